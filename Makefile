@@ -1,0 +1,38 @@
+# `make demo` and `make test` set up all they need on a fresh machine: python3 with venv, and make.
+
+PYTHON ?= python3
+BIN = .venv/bin
+
+.PHONY: demo test pictures timing clean
+
+demo: .venv/demo
+	$(BIN)/facade build presets/hall-cabinet.toml --out out
+
+test: .venv/test
+	$(BIN)/ruff check facade tests
+	$(BIN)/mypy
+	$(BIN)/python -m pytest
+
+pictures: .venv/test
+	$(BIN)/python tests/make_pictures.py
+
+timing: .venv/test
+	$(BIN)/python tests/timing/build.py
+
+.venv/bin/python:
+	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "facade needs Python 3.11 or newer; this is " + sys.version.split()[0] + ". Name a newer one: make PYTHON=python3.12")'
+	$(PYTHON) -m venv .venv
+
+.venv/demo: pyproject.toml .venv/bin/python
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable .
+	touch $@
+
+# The reference package `noise` comes as source only; its values are stored for machines without a C compiler.
+.venv/test: pyproject.toml .venv/bin/python
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable '.[test]'
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check noise >/dev/null 2>&1 \
+	  || echo "No C compiler for the reference package 'noise': the comparison runs against the values stored from it."
+	touch $@ .venv/demo
+
+clean:
+	rm -rf .venv .mypy_cache .ruff_cache .hypothesis

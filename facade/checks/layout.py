@@ -1,0 +1,51 @@
+"""Layout: how the doors were divided, and whether the strips can be made and hung."""
+
+from __future__ import annotations
+
+from facade.checks.finding import Finding, Weight
+from facade.front import Front
+from facade.layout import layout_notes
+from facade.rules import rule, rules
+
+
+def check(front: Front) -> list[Finding]:
+    """Return what was solved, and what about widths and gaps wants a look."""
+    notes = [Finding("layout", Weight.KNOW, note) for note in layout_notes(front.job, front.layout)]
+    return [*_narrow(front), *_tight(front), *notes]
+
+
+def _narrow(front: Front) -> list[Finding]:
+    width, limit = min(strip.width for strip in front.layout.strips), rule("narrow_strip")
+    if width >= limit - 1e-6:
+        return []
+    show = front.job.ruler.text
+    return [
+        Finding(
+            "layout",
+            Weight.LOOK,
+            f"Strips of {show(width, 2)} are narrow: less than {show(limit)} is hard to rip, hold and screw "
+            f"({rules()['narrow_strip'].kind}).",
+            value=width,
+            limit=limit,
+            source=rules()["narrow_strip"].kind,
+            cure="Take fewer, wider strips. Ripping narrow stock: push block, riving knife, nothing thin between fence and blade.",
+        )
+    ]
+
+
+def _tight(front: Front) -> list[Finding]:
+    gap = min((division.gap for division in front.layout.divisions if division.count > 1), default=1.0)
+    if gap >= 0.5:
+        return []
+    return [
+        Finding(
+            "layout",
+            Weight.LOOK,
+            f"Gaps of {front.job.ruler.text(gap, 2)} leave the strips no room to swell: packed tight, they can cup the door "
+            "(common practice).",
+            value=gap,
+            limit=0.5,
+            source="rule of thumb",
+            cure="Leave a gap of 2 to 4 mm, or hold every strip by screws in wide holes.",
+        )
+    ]

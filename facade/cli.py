@@ -1,0 +1,313 @@
+"""The command line: parse, call, print. Nothing is computed here.
+
+Heavy rooms are imported inside the commands that need them, so that `facade --help` answers at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import time
+from collections.abc import Callable, Sequence
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from facade.errors import FacadeError, FileError, JobError
+
+if TYPE_CHECKING:
+    from facade.build import Build, Progress
+    from facade.checks import Finding
+    from facade.front import Front
+    from facade.job import Job
+    from facade.reliefs.catalogue import Parameter
+
+DONE, STOPPED = 0, 1
+OUTPUTS = ("sides", "strips", "offsets", "parts", "solid", "view", "picture")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code: 0 done, 1 findings stop the job, 2 bad input."""
+    options = _parser().parse_args(arguments)
+    try:
+        return int(options.run(options))
+    except FacadeError as error:
+        for line in str(error).splitlines():
+            print(f"facade: {line}", file=sys.stderr)
+        return error.exit_code
+    except KeyboardInterrupt:
+        print("facade: interrupted; nothing was changed", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        sys.stderr.close()
+        return DONE
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="facade", description="Carved cabinet fronts made of many narrow vertical strips."
+    )
+    parser.add_argument("--version", action="version", version=f"facade {version('facade')}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    start = _command(commands, "start", _start, "write a job file from a preset; without one, list the presets")
+    start.add_argument("preset", nargs="?", help="name of a preset")
+    start.add_argument("file", nargs="?", type=Path, help="job file to write (default: the preset's name, here)")
+    build = _command(commands, "build", _build, "make everything from a job file: picture, templates, tables, solids")
+    build.add_argument("job", type=Path, help="job file")
+    build.add_argument(
+        "--out",
+        type=Path,
+        default=Path("out"),
+        metavar="FOLDER",
+        help="folder that gets a folder named after the job (default: out)",
+    )
+    build.add_argument(
+        "--only",
+        type=_outputs,
+        default=OUTPUTS,
+        metavar="WHAT",
+        help=f"some of {','.join(OUTPUTS)}; what was made before stays",
+    )
+    build.add_argument(
+        "--workers", type=int, metavar="N", help="processes that share the strips (default: as many as pay)"
+    )
+    build.add_argument("--json", action="store_true", help="print what was made for a program to read")
+    check = _command(commands, "check", _check, "say whether the front can be made: floor, blank, layout")
+    check.add_argument("job", type=Path, help="job file")
+    check.add_argument("--json", action="store_true", help="print the findings for a program to read")
+    reliefs = _command(commands, "reliefs", _reliefs, "the catalogue of reliefs; with a kind, its parameters")
+    reliefs.add_argument("kind", nargs="?", help="kind of relief")
+    reliefs.add_argument(
+        "--pictures", type=Path, metavar="FOLDER", help="write a picture of every kind into this folder"
+    )
+    reliefs.add_argument("--json", action="store_true", help="print the catalogue for a program to read")
+    schema = _command(commands, "schema", _schema, "the JSON Schema of a job file, for editors")
+    schema.add_argument("--out", type=Path, metavar="FILE", help="file to write it to (default: print it)")
+    return parser
+
+
+def _command(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser],
+    name: str,
+    run: Callable[[argparse.Namespace], int],
+    about: str,
+) -> argparse.ArgumentParser:
+    command = commands.add_parser(name, help=about, description=f"{about[:1].upper()}{about[1:]}.")
+    command.set_defaults(run=run)
+    return command
+
+
+def _outputs(text: str) -> tuple[str, ...]:
+    names = tuple(name.strip() for name in text.split(","))
+    for name in names:
+        if name not in OUTPUTS:
+            raise argparse.ArgumentTypeError(f"{name!r} is not known: choose from {', '.join(OUTPUTS)}")
+    return names
+
+
+def _front(path: Path) -> Front:
+    """Return the front of a job file; every mistake comes out with the file's name and its line."""
+    from facade.front import build_front
+    from facade.job import read_job, with_lines
+
+    job = None
+    try:
+        job = read_job(path)
+        return build_front(job)
+    except JobError as error:
+        mistakes = (with_lines(error, job) if job else error).mistakes
+        raise FacadeError("\n".join(f"{path}, {mistake}" for mistake in mistakes)) from error
+
+
+def _start(options: argparse.Namespace) -> int:
+    from facade.files import put_new_files
+    from facade.presets import preset, presets
+
+    if options.preset is None:
+        print("Start from one of these: facade start PRESET [FILE]\n")
+        for one in presets().values():
+            print(f"  {one.name:<18} {one.summary}")
+        return DONE
+    chosen = preset(options.preset)
+    path = options.file or Path(f"{chosen.name}.toml")
+    if path.suffix != ".toml":
+        raise FileError(f"{path} must end in .toml, as job files do: call it {path.name}.toml")
+    beside = {path.parent / name: data for name, data in chosen.beside().items()}
+    put_new_files({**beside, path: chosen.text.encode("utf-8")})
+    print(f"Wrote {', '.join(map(str, [path, *beside]))}. Change it in any editor, then: facade build {path}")
+    return DONE
+
+
+def _build(options: argparse.Namespace) -> int:
+    began = time.perf_counter()
+    from facade.build import Output, write
+
+    front = _front(options.job)
+    build = write(front, options.out, outputs=map(Output, options.only), workers=options.workers, progress=_progress())
+    if options.json:
+        print(json.dumps(_build_data(build), indent=1, ensure_ascii=False))
+    else:
+        _print_build(front, build, time.perf_counter() - began)
+    return STOPPED if any(finding.weight == "stops" for finding in build.findings) else DONE
+
+
+def _progress() -> Progress | None:
+    """Return a bar on the terminal, or nothing where no one would see it."""
+    if not sys.stderr.isatty():
+        return None
+
+    def bar(done: int, total: int) -> None:
+        full = 30 * done // total
+        print(
+            f"\r[{'#' * full}{'.' * (30 - full)}] strip {done} of {total}",
+            end="\n" if done == total else "",
+            file=sys.stderr,
+            flush=True,
+        )
+
+    return bar
+
+
+def _build_data(build: Build) -> dict[str, object]:
+    return {
+        "folder": str(build.folder),
+        "mark": build.mark,
+        "former_mark": build.former_mark,
+        "findings": [finding.as_data() for finding in build.findings],
+        "files": [
+            {"name": file.name, "purpose": file.purpose, "size": file.size, "sha256": file.sha256}
+            for file in build.files
+        ],
+    }
+
+
+def _print_build(front: Front, build: Build, seconds: float) -> None:
+    from facade.build import summary
+
+    doors = len(front.layout.doors)
+    print(f"{front.job.title}: {front.count} strips on {doors} door{'s' if doors > 1 else ''}, mark {build.mark}")
+    if build.former_mark:
+        print(
+            f"{build.folder} held mark {build.former_mark} before: prints and parts of it do not belong to this design."
+        )
+    print(
+        f"\nLook first at {build.folder / 'front.png'}\n"
+        if any(file.name == "front.png" for file in build.files)
+        else ""
+    )
+    for name, count, size, purpose in summary(build):
+        many = f"{count} files, " if count > 1 else ""
+        print(f"  {name:<14} {many}{_size(size)}: {purpose}")
+    print(
+        f"\n{len(build.files) + 1} files in {build.folder}, {_size(sum(file.size for file in build.files))}, in {seconds:.1f} s"
+    )
+    _print_findings(build.findings)
+    _print_rules(front.job)
+
+
+def _size(size: int) -> str:
+    return f"{size / 1e6:.1f} MB" if size >= 1e5 else f"{size / 1e3:.0f} kB"
+
+
+def _print_rules(job: Job) -> None:
+    used = job.rules_used()
+    if used:
+        print("\nNot said in the job, so taken from the rules:")
+    for rule in used:
+        print(f"  {rule.name:<8} {job.ruler.text(rule.value):<8} {rule.kind}: {rule.about}")
+
+
+def _check(options: argparse.Namespace) -> int:
+    from facade.checks import check_front
+
+    front = _front(options.job)
+    findings = check_front(front)
+    if options.json:
+        print(json.dumps([finding.as_data() for finding in findings], indent=1, ensure_ascii=False))
+    else:
+        stops = sum(finding.weight == "stops" for finding in findings)
+        verdict = (
+            f"{stops} finding{'s stop' if stops > 1 else ' stops'} it." if stops else "nothing found that stops it."
+        )
+        print(f"{front.job.title}, mark {front.mark}: {verdict} Checked: floor, blank, layout.")
+        _print_findings(findings)
+        _print_rules(front.job)
+    return STOPPED if any(finding.weight == "stops" for finding in findings) else DONE
+
+
+def _print_findings(findings: Sequence[Finding]) -> None:
+    from facade.checks import Weight
+
+    for weight in Weight:
+        some = [finding for finding in findings if finding.weight is weight]
+        if some:
+            print(f"\n{weight.value.capitalize()}:")
+        for finding in some:
+            print(f"  {finding.sentence}" + (f"\n    {finding.cure}" if finding.cure else ""))
+
+
+def _reliefs(options: argparse.Namespace) -> int:
+    from facade.reliefs.catalogue import common_parameters, kinds, parameters
+
+    known = kinds()
+    if options.kind is not None and options.kind not in known:
+        from facade.job.mistakes import nearest
+
+        raise FacadeError(f"there is no relief {options.kind!r}: {nearest(options.kind, known)}")
+    if options.pictures is not None:
+        return _relief_pictures(options.pictures, [options.kind] if options.kind else list(known))
+    if options.json:
+        chosen = {options.kind: known[options.kind]} if options.kind else known
+        print(
+            json.dumps({name: _relief_data(kind.summary, parameters(kind)) for name, kind in chosen.items()}, indent=1)
+        )
+    elif options.kind is None:
+        print("Kinds of relief; more on one with: facade reliefs KIND\n")
+        for name, kind in known.items():
+            print(f"  {name:<8} {kind.summary}")
+    else:
+        print(f"{options.kind}: {known[options.kind].summary}\n")
+        _print_parameters(parameters(known[options.kind]))
+        print("\nEvery layer can also have:\n")
+        _print_parameters(common_parameters())
+    return DONE
+
+
+def _relief_data(summary: str, found: Sequence[Parameter]) -> dict[str, object]:
+    from dataclasses import asdict
+
+    return {"summary": summary, "parameters": [asdict(parameter) for parameter in found]}
+
+
+def _print_parameters(found: Sequence[Parameter], indent: str = "  ") -> None:
+    for one in found:
+        default = "must be given" if one.required else "" if one.default in (None, ()) else f"default {one.default}"
+        print(f"{indent}{one.name:<14} {one.about}")
+        print(f"{indent}{'':<14} {'; '.join(part for part in (one.limits, default) if part)}")
+        _print_parameters(one.parts, indent + "    ")
+
+
+def _relief_pictures(folder: Path, kinds: Sequence[str]) -> int:
+    from facade.files import put_new_files
+    from facade.pictures import relief_picture
+
+    for kind in kinds:
+        path = folder / f"{kind}.png"
+        put_new_files({path: relief_picture(kind)})
+        print(path)
+    return DONE
+
+
+def _schema(options: argparse.Namespace) -> int:
+    from facade.job.schema import job_schema_text
+
+    if options.out is None:
+        print(job_schema_text(), end="")
+        return DONE
+    from facade.files import put_new_files
+
+    put_new_files({options.out: job_schema_text().encode("utf-8")})
+    print(f"Wrote {options.out}. Editors that know JSON Schema use it when the job file's first line names it:")
+    print(f"#:schema ./{options.out.name}")
+    return DONE

@@ -1,0 +1,83 @@
+"""A drawing as SVG, true to size: one user unit is one millimetre."""
+
+from __future__ import annotations
+
+import itertools
+from xml.etree.ElementTree import Element, SubElement
+
+import numpy as np
+import svgwrite
+from svgwrite.base import Title
+from svgwrite.container import Group
+from svgwrite.path import Path as SvgPath
+
+from facade.drawing import Drawing, Label, Path, Pen
+
+FONT = "DejaVu Sans, Verdana, Helvetica, Arial, sans-serif"
+
+
+def to_svg(drawing: Drawing) -> str:
+    """Return the drawing as an SVG document; y is turned here, once, since SVG counts it downwards."""
+    width, height = _number(drawing.width), _number(drawing.height)
+    # debug=False: svgwrite would check every attribute against its tables, which takes ten times as long as writing.
+    document = svgwrite.Drawing(size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", debug=False)
+    title = Title(drawing.title)
+    document.add(title)
+    for pen, paths in itertools.groupby(drawing.paths, key=lambda path: path.pen):
+        group = Group(debug=False, **_style(pen))
+        for path in paths:
+            names = {"id": path.name} if path.name else {}
+            group.add(SvgPath(d=_data(path, drawing.height), debug=False, **names))
+        document.add(group)
+    document.add(_Words(drawing.labels, drawing.height))
+    return f'<?xml version="1.0" encoding="utf-8"?>\n{document.tostring()}\n'
+
+
+def _number(value: float) -> str:
+    """Return at most three decimals, no exponent and no needless zeros."""
+    text = f"{value:.3f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def _style(pen: Pen) -> dict[str, str]:
+    grey = f"#{round(pen.grey * 255):02x}" + f"{round(pen.grey * 255):02x}" * 2
+    if pen is Pen.SOLID:
+        return {"fill": grey, "stroke": "none"}
+    style = {"fill": "none", "stroke": grey, "stroke_width": _number(pen.width), "stroke_linejoin": "round"}
+    if pen.dashes:
+        style["stroke_dasharray"] = " ".join(map(_number, pen.dashes))
+    return style
+
+
+def _data(path: Path, height: float) -> str:
+    """Return the path's runs as moves and straight lines."""
+    flipped = path.runs.copy()
+    flipped[..., 1] = height - flipped[..., 1]
+    # Rounded first, so that no "-0.000" can come out.
+    flipped = np.rint(flipped * 1000.0) / 1000.0 + 0.0
+    one = "M" + " ".join(["%.3f %.3f"] * path.runs.shape[1]) + ("Z" if path.closed else "")
+    return (one * len(path.runs)) % tuple(flipped.ravel().tolist())
+
+
+class _Words(Group):  # type: ignore[misc]  # svgwrite carries no types
+    """All labels as one group; its text elements are made directly, since svgwrite's own would take half of a sheet's time."""
+
+    def __init__(self, labels: list[Label], height: float) -> None:
+        super().__init__(debug=False, font_family=FONT, fill="#000")
+        self._labels = labels
+        self._height = height
+
+    def get_xml(self) -> Element:
+        words: Element = super().get_xml()
+        for style, labels in itertools.groupby(self._labels, key=lambda label: (label.size, label.anchor, label.bold)):
+            size, anchor, bold = style
+            weight = {"font-weight": "bold"} if bold else {}
+            group = SubElement(words, "g", {"font-size": _number(size), "text-anchor": anchor.value, **weight})
+            for label in labels:
+                SubElement(group, "text", self._place(label)).text = label.text
+        return words
+
+    def _place(self, label: Label) -> dict[str, str]:
+        x, y = _number(label.x), _number(self._height - label.y)
+        turn = {"transform": f"rotate({_number(-label.turn)} {x} {y})"} if label.turn else {}
+        return {"x": x, "y": y, **turn}

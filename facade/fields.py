@@ -1,0 +1,69 @@
+"""The kinds of value a job file may hold, and the frozen model that all its parts are made of."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
+from pydantic.fields import FieldInfo
+
+from facade.lengths import Unit, read_length
+
+LONGEST = 100_000.0  # mm; no front is longer than 100 m
+
+
+class Model(BaseModel):
+    """A frozen part of a job: unknown names are refused, values are validated once."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+def _to_mm(value: object, info: ValidationInfo) -> float:
+    unit = (info.context or {}).get("unit", Unit.MM)
+    return read_length(value, unit)
+
+
+class LengthMark:
+    """Marks a float as a length, so that messages show its limits in the job's unit."""
+
+    def __get_pydantic_json_schema__(self, core: Any, handler: Any) -> dict[str, Any]:
+        handler(core)
+        return {
+            "anyOf": [
+                {"type": "number"},
+                {"type": "string", "pattern": r"^[-+]?\s*[0-9./ -]+\s*(mm|cm|m|in|inch|inches|ft|\")?$"},
+            ],
+            "description": 'a length in the job\'s unit, or a text such as "18 mm" or "1 3/8 in"',
+        }
+
+
+_READ = BeforeValidator(_to_mm)
+_LENGTH = LengthMark()
+
+Place = Annotated[float, _READ, Field(ge=-LONGEST, le=LONGEST), _LENGTH]
+"""A length of either sign, mm."""
+Length = Annotated[float, _READ, Field(ge=0, le=LONGEST), _LENGTH]
+"""A length of at least zero, mm."""
+Size = Annotated[float, _READ, Field(gt=0, le=LONGEST), _LENGTH]
+"""A length greater than zero, mm."""
+Point = tuple[Place, Place]
+"""A place on the front, mm from its left and from its lower edge."""
+
+Number = Annotated[float, Field(strict=True, ge=-1e6, le=1e6)]
+Share = Annotated[float, Field(strict=True, ge=0, le=1)]
+Degrees = Annotated[float, Field(strict=True, ge=-360, le=360)]
+Seed = Annotated[int, Field(strict=True, ge=0, le=2**31 - 1)]
+
+
+def whole_number(low: int, high: int) -> Any:
+    """Return the type of a whole number from `low` to `high`."""
+    return Annotated[int, Field(strict=True, ge=low, le=high)]
+
+
+T = TypeVar("T")
+
+
+def about(text: str, default: Any = ..., **more: Any) -> Any:
+    """Describe a field in plain words; without a default it must be given."""
+    info: FieldInfo = Field(default, description=text, **more)
+    return info

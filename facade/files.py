@@ -1,0 +1,170 @@
+"""The one place that writes: a folder comes out whole or not at all, and nothing that is not ours is touched."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from facade.errors import FileError
+
+MANIFEST = "manifest.json"
+
+
+@dataclass(frozen=True)
+class Written:
+    """A file that was written: its name in the folder, its size in bytes, its SHA-256."""
+
+    name: str
+    size: int
+    sha256: str
+
+
+def put(folder: Path, name: str, data: bytes | str) -> Written:
+    """Write one file into a folder that is still being made; raises OSError."""
+    raw = data.encode("utf-8") if isinstance(data, str) else data
+    path = folder / name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(raw)
+    return Written(name, len(raw), hashlib.sha256(raw).hexdigest())
+
+
+def put_new_files(files: Mapping[Path, bytes]) -> None:
+    """Write files where nothing stands yet, each whole; raises FileError, and writes none, when one is there already.
+
+    A file that is there with the very same bytes is left as it is.
+    """
+    fresh = {}
+    for path, data in files.items():
+        with _said(path):
+            if path.is_symlink() or path.is_dir() or (path.exists() and path.read_bytes() != data):
+                raise FileError(f"{path} is there already: choose another name, or move it away")
+        if not path.exists():
+            fresh[path] = data
+    for path, data in fresh.items():
+        with _said(path):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            half = path.with_name(f".{path.name}.new")
+            half.write_bytes(data)
+            os.replace(half, path)
+
+
+def read_manifest(folder: Path) -> dict[str, Any] | None:
+    """Return the manifest of a folder that a build has made, None when it holds none of ours."""
+    try:
+        manifest = json.loads((folder / MANIFEST).read_text("utf-8"))
+        ours = isinstance(manifest["mark"], str) and all(isinstance(file["name"], str) for file in manifest["files"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    return manifest if ours else None
+
+
+@contextmanager
+def new_folder(target: Path, wanted: Collection[str]) -> Iterator[Path]:
+    """Give a folder to be filled; when the block ends well it takes the place of `target`, otherwise it is gone.
+
+    Files in `target` that are not ours are kept. Raises FileError when `target` cannot be replaced, or when one of those
+    has a name that is `wanted` for the new folder.
+    """
+    fresh = target.with_name(f".{target.name}.new")
+    with _said(target):
+        if target.is_symlink() or (target.exists() and not target.is_dir()):
+            raise FileError(f"{target} is not a folder: move it away, or choose another with --out")
+        target.parent.mkdir(parents=True, exist_ok=True)
+        _bring_back(target)
+        foreign = foreign_files(target)
+        _refuse_foreign(target, foreign, wanted)
+        if fresh.exists():
+            shutil.rmtree(fresh)
+        fresh.mkdir()
+    try:
+        with _said(target):
+            yield fresh
+            _swap(fresh, target, foreign)
+    finally:
+        shutil.rmtree(fresh, ignore_errors=True)
+
+
+def carry_over(target: Path, fresh: Path, names: Iterable[str]) -> None:
+    """Copy files that a former build has made into the new folder; raises OSError."""
+    for name in names:
+        (fresh / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy2(target / name, fresh / name)
+
+
+@contextmanager
+def _said(target: Path) -> Iterator[None]:
+    """Turn the system's errors into one sentence."""
+    try:
+        yield
+    except OSError as error:
+        if isinstance(error, FileError):
+            raise
+        raise FileError(f"{target} cannot be written: {error.strerror or error}") from error
+
+
+def _former(target: Path) -> Path:
+    return target.with_name(f".{target.name}.former")
+
+
+def _swap(fresh: Path, target: Path, foreign: list[Path]) -> None:
+    former = _former(target)
+    if target.exists():
+        os.rename(target, former)
+    os.rename(fresh, target)
+    _empty_former(former, target, [former / path.relative_to(target) for path in foreign])
+
+
+def _bring_back(target: Path) -> None:
+    """Finish a swap that was interrupted: bring the former folder back, or carry over what in it is not ours."""
+    former = _former(target)
+    if former.exists() and target.exists():
+        _empty_former(former, target, foreign_files(former))
+    elif former.exists():
+        os.rename(former, target)
+
+
+def _empty_former(former: Path, target: Path, foreign: list[Path]) -> None:
+    for path in foreign:
+        place = target / path.relative_to(former)
+        place.parent.mkdir(parents=True, exist_ok=True)
+        if not place.exists():
+            os.rename(path, place)
+    if former.exists():
+        shutil.rmtree(former)
+
+
+def foreign_files(folder: Path) -> list[Path]:
+    """Return the files in a folder that no build of ours has listed, or that were changed since."""
+    manifest = read_manifest(folder)
+    ours = {file["name"]: file for file in manifest["files"]} if manifest else {}
+    if manifest:
+        ours[MANIFEST] = None
+    files = (path for path in sorted(folder.rglob("*")) if path.is_symlink() or not path.is_dir())
+    return [path for path in files if not _is_ours(path, path.relative_to(folder).as_posix(), ours)]
+
+
+def _is_ours(path: Path, name: str, ours: dict[str, Any]) -> bool:
+    if name not in ours or path.is_symlink():
+        return False
+    listed = ours[name]
+    if listed is None:
+        return True
+    if path.stat().st_size != listed.get("size"):
+        return False
+    with path.open("rb") as stream:
+        return bool(hashlib.file_digest(stream, "sha256").hexdigest() == listed.get("sha256"))
+
+
+def _refuse_foreign(target: Path, foreign: list[Path], wanted: Collection[str]) -> None:
+    for path in foreign:
+        if path.relative_to(target).as_posix() in wanted:
+            raise FileError(
+                f"{path} was not made by facade, or was changed since: move it away, or choose another folder with --out"
+            )

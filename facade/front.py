@@ -1,0 +1,62 @@
+"""The road from a job to a front: layout, surface, strips."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from facade.job import Job
+from facade.layout import Layout, lay_out
+from facade.slicer import Strip, cut_strip
+from facade.surface import Surface, make_surface
+
+# Raised by one whenever the same job would give other heights or another layout.
+GEOMETRY = 1
+# Strips of a front with at most this many heights are kept once they are cut: 64 MB.
+_KEPT_HEIGHTS = 8_000_000
+# Digits and letters that cannot be mistaken for one another on paper: no I, L, O, U.
+_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+
+
+@dataclass(frozen=True)
+class Front:
+    """All that anything later needs: what was wanted, where things are, and the shape."""
+
+    job: Job
+    layout: Layout
+    surface: Surface
+    mark: str
+    _kept: dict[int, Strip] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def count(self) -> int:
+        """How many strips there are."""
+        return len(self.layout.strips)
+
+    def strip(self, number: int) -> Strip:
+        """Return one strip; raises JobError for a number that is not there."""
+        if number in self._kept:
+            return self._kept[number]
+        strip = cut_strip(self.job, self.layout, self.surface, number)
+        if strip.heights.size * self.count <= _KEPT_HEIGHTS:
+            self._kept[number] = strip
+        return strip
+
+    def strips(self) -> Iterator[Strip]:
+        """Yield the strips from the left, one at a time, so that a wall takes no more memory than a door."""
+        return map(self.strip, range(1, self.count + 1))
+
+
+def build_front(job: Job) -> Front:
+    """Return the front of a job; raises JobError when its strips cannot fit."""
+    layout = lay_out(job)
+    return Front(job, layout, make_surface(job, layout), mark_of(job))
+
+
+def mark_of(job: Job) -> str:
+    """Return the short fingerprint of a design, 40 bits as eight letters and digits: "7Q2M-X4KD"."""
+    digest = hashlib.sha256(f"geometry {GEOMETRY}\n{job.design()}".encode()).digest()
+    number = int.from_bytes(digest[:5], "big")
+    letters = "".join(_LETTERS[number >> shift & 31] for shift in range(35, -1, -5))
+    return f"{letters[:4]}-{letters[4:]}"

@@ -1,0 +1,156 @@
+"""Turning what validation found into sentences that a maker can act on."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from typing import Any, get_args
+
+from pydantic import ValidationError
+from pydantic.fields import FieldInfo
+
+from facade.errors import Mistake
+from facade.fields import LengthMark, Model
+from facade.job.lines import Place, line_of
+from facade.lengths import Ruler
+from facade.reliefs import KINDS
+
+_LIMITS = {
+    "greater_than_equal": ("at least", "ge"),
+    "greater_than": ("more than", "gt"),
+    "less_than_equal": ("at most", "le"),
+    "less_than": ("less than", "lt"),
+}
+
+
+def mistakes_of(error: ValidationError, model: type[Model], lines: dict[Place, int], ruler: Ruler) -> list[Mistake]:
+    """Return every mistake that validation found, in the order of the file."""
+    found = []
+    for detail in error.errors(include_url=False):
+        place, owner, info = _walk(detail["loc"], model)
+        sentence = _sentence(dict(detail), place, owner, info, ruler)
+        at = line_of(place[:-1] if detail["type"] == "missing" else place, lines)
+        if not _follows_from_another(dict(detail)):
+            found.append(Mistake(field_name(place), sentence, at))
+    return sorted(found, key=lambda one: one.line or 0)
+
+
+def _follows_from_another(detail: dict[str, Any]) -> bool:
+    """A list whose entries are wrong is also called too short; only the entries' own mistakes help."""
+    return bool(detail["type"] == "too_short" and len(detail["input"]) >= detail["ctx"]["min_length"])
+
+
+def field_name(place: Iterable[str | int]) -> str:
+    """Return a place as a maker reads it, counting from 1: layers[2].length."""
+    name = ""
+    for part in place:
+        name += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if name else part
+    return name
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """Return a cure for a wrong name: the nearest known one, or all of them."""
+    names = list(known)
+    close = difflib.get_close_matches(name.lower(), names, n=1, cutoff=0.6)
+    return f"did you mean `{close[0]}`?" if close else f"known here: {', '.join(names)}"
+
+
+def _walk(loc: tuple[str | int, ...], model: type[Model]) -> tuple[Place, type[Model], FieldInfo | None]:
+    """Follow a location through the models; the kinds that pydantic puts into it are no part of the file."""
+    place: Place = ()
+    owner, info = model, None
+    choices: list[type[Model]] = []
+    for part in loc:
+        if isinstance(part, str) and choices and part in KINDS and not (place and place[-1] == "kind"):
+            owner, choices, info = KINDS[part], [], None
+            continue
+        place = (*place, part)
+        if isinstance(part, int):
+            continue
+        info = owner.model_fields.get(part)
+        inner = _models_in(info.annotation) if info else []
+        if len(inner) == 1:
+            owner = inner[0]
+        choices = inner if len(inner) > 1 else []
+    return place, owner, info
+
+
+def _models_in(annotation: Any) -> list[type[Model]]:
+    if isinstance(annotation, type) and issubclass(annotation, Model):
+        return [annotation]
+    return [model for part in get_args(annotation) for model in _models_in(part)]
+
+
+def _is_length(info: FieldInfo | None) -> bool:
+    if info is None:
+        return False
+    parts = [*info.metadata, *_metadata(info.annotation)]
+    return any(isinstance(part, LengthMark) for part in parts)
+
+
+def _metadata(annotation: Any) -> list[Any]:
+    here = list(getattr(annotation, "__metadata__", ()))
+    return here + [mark for part in get_args(annotation) for mark in _metadata(part)]
+
+
+def _as_written(value: object, length: bool, ruler: Ruler) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return f'"{value[:60]}"'
+    if isinstance(value, int | float):
+        if abs(value) > 1e15:
+            return "a huge number"
+        return f"{value:g} {ruler.unit.value}" if length and value == value else f"{value:g}"
+    if isinstance(value, dict):
+        return "a table"
+    return "a list" if isinstance(value, list | tuple) else str(value)[:60]
+
+
+def _sentence(detail: dict[str, Any], place: Place, owner: type[Model], info: FieldInfo | None, ruler: Ruler) -> str:
+    kind, value, context = detail["type"], detail["input"], detail.get("ctx", {})
+    name = f"`{field_name(place)}`"
+    length = _is_length(info)
+    got = f"(got {_as_written(value, length, ruler)})"
+    if kind == "extra_forbidden":
+        return f"{name} is not a known name: {nearest(str(place[-1]), owner.model_fields)}"
+    if kind == "missing":
+        return f"{name} is missing: add it ({info.description})" if info else f"{name} is missing: add it"
+    if kind in _LIMITS:
+        words, key = _LIMITS[kind]
+        limit = ruler.text(context[key], 3) if length else f"{context[key]:g}"
+        return f"{name} must be {words} {limit} {got}: write a {'larger' if key[0] == 'g' else 'smaller'} one"
+    if kind == "enum" or kind == "literal_error":
+        choices = str(context["expected"]).replace("'", "").replace(" or ", ", ")
+        return f"{name} must be one of {choices} {got}: {nearest(str(value), choices.split(', '))}"
+    if kind in ("union_tag_invalid", "union_tag_not_found"):
+        at = f"`{field_name((*place, 'kind'))}`"
+        if kind == "union_tag_not_found":
+            return f"{at} is missing: add one of {', '.join(sorted(KINDS))}"
+        tag = str(context["tag"])
+        return f'{at} must be a known kind of relief (got "{tag[:60]}"): {nearest(tag, sorted(KINDS))}'
+    if kind == "value_error":
+        reason = str(context["error"])
+        return f"{name} {reason} {got}" if reason.startswith("must") else f"{name}: {reason}"
+    if kind == "finite_number":
+        return f"{name} must be a finite number {got}: change it"
+    if kind in ("too_short", "too_long"):
+        size = context.get("min_length", context.get("max_length"))
+        return f"{name} must hold at {'least' if kind == 'too_short' else 'most'} {size} (it holds {context['actual_length']})"
+    if kind in ("string_too_short", "string_too_long"):
+        size = context.get("min_length", context.get("max_length"))
+        return f"{name} must be at {'least' if kind == 'string_too_short' else 'most'} {size} letters long (it is {len(value)})"
+    wanted = {
+        "float_type": "a number",
+        "int_type": "a whole number",
+        "int_from_float": "a whole number",
+        "bool_type": "true or false",
+        "bool_parsing": "true or false",
+        "string_type": "a text in quotes",
+        "model_type": "a table",
+        "model_attributes_type": "a table",
+        "tuple_type": "a list",
+    }.get(kind)
+    if wanted is None:
+        return f"{name}: {detail['msg'].lower()} {got}"
+    return f"{name} must be {wanted} {got}: change it"

@@ -1,0 +1,248 @@
+"""The job: what the maker wants, frozen, all lengths in mm. Nothing is computed here."""
+
+from __future__ import annotations
+
+import json
+from enum import StrEnum
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, Field, PrivateAttr
+
+from facade.fields import Length, Model, Point, Size, about, whole_number
+from facade.lengths import Ruler, Unit
+from facade.reliefs import AnyRelief
+from facade.rules import Rule, rule, rules
+from facade.wood import species_names
+
+
+class Fit(StrEnum):
+    """How the relief's own numbers become millimetres."""
+
+    FULL = "full"
+    DEPTH = "depth"
+    AS_GIVEN = "as given"
+
+
+class DoorPattern(StrEnum):
+    """How the relief runs from door to door."""
+
+    CONTINUOUS = "continuous"
+    MIRRORED = "mirrored"
+    REPEATED = "repeated"
+
+
+class Edge(StrEnum):
+    """An edge of the front or of a door."""
+
+    LEFT = "left"
+    RIGHT = "right"
+    TOP = "top"
+    BOTTOM = "bottom"
+
+
+class Shape(StrEnum):
+    """Outline of a land."""
+
+    RECTANGLE = "rectangle"
+    ELLIPSE = "ellipse"
+
+
+class Keep(StrEnum):
+    """What a land asks of the wood."""
+
+    FLAT = "flat"
+    AT_LEAST = "at least"
+
+
+class Reveals(Model):
+    """Space between the doors and what stands around them."""
+
+    left: Length = about("left of the first door", 0.0)
+    right: Length = about("right of the last door", 0.0)
+    top: Length = about("above the doors", 0.0)
+    bottom: Length = about("below the doors", 0.0)
+
+
+class FrontPlan(Model):
+    """The whole visible face."""
+
+    width: Size = about("width of the whole face, reveals included")
+    height: Size = about("height of the whole face, reveals included")
+    doors: whole_number(1, 60) = about("how many doors, side by side", 1)  # type: ignore[valid-type]
+    door_widths: Annotated[tuple[Size, ...], Field(min_length=1, max_length=60)] | None = about(
+        "widths of doors that are not all alike, from the left", None
+    )
+    space: Length | None = about("space between two doors", None)
+    hidden_joint: bool = about(
+        "make the joint between two doors as wide as a gap, so that it disappears among them", False
+    )
+    reveals: Reveals = about("space around the doors", Reveals())
+
+
+class StripPlan(Model):
+    """Any two or three of these; the rest is solved."""
+
+    count: whole_number(1, 10_000) | None = about("strips on the whole front", None)  # type: ignore[valid-type]
+    width: Size | None = about("width of a strip", None)
+    gap: Length | None = about("gap between two strips", None)
+    edge: Length | None = about("from the outermost strip to the edge of its door", None)
+
+
+def _known_species(name: str) -> str:
+    if name not in species_names():
+        raise ValueError(f"must be one of {', '.join(species_names())}")
+    return name
+
+
+class WoodPlan(Model):
+    """What the strips are made of and how much may be taken away."""
+
+    species: Annotated[str, AfterValidator(_known_species)] = about("species of the strips")
+    blank: Size = about("thickness of a blank, milled and not yet carved")
+    floor: Annotated[Size, Field(ge=1)] = about(
+        "least height that may remain when all is done", default_factory=lambda: rule("floor")
+    )
+    sanding: Length = about(
+        "sanding allowance: carve line above finished line", default_factory=lambda: rule("sanding")
+    )
+    sawing: Length = about(
+        "sawing allowance: saw line above the higher finished edge line", default_factory=lambda: rule("sawing")
+    )
+
+
+class Carving(Model):
+    """How the relief is laid on the front and fitted to the wood."""
+
+    fit: Fit = about(
+        "full: from the floor to the face; depth: as deep as `depth`; as given: heights of the relief in the job's unit",
+        Fit.FULL,
+    )
+    depth: Size | None = about("from the highest to the lowest place of the carving, for the fit 'depth'", None)
+    doors: DoorPattern = about(
+        "continuous: one relief over all doors; mirrored: every second door turned over; repeated",
+        DoorPattern.CONTINUOUS,
+    )
+    packed: bool = about("true: strips are carved packed tight; false: the relief runs on behind the gaps", False)
+
+
+class Land(Model):
+    """A place kept flat or thick, under a pull or a screw."""
+
+    shape: Shape = about("rectangle or ellipse", Shape.RECTANGLE)
+    centre: Point = about("middle of the land: from the left, from the lower edge of the front")
+    size: tuple[Size, Size] = about("width and height of the land")
+    height: Size | None = about("finished height of the land; left out, as high as the blank allows", None)
+    keep: Keep = about("flat: level at the height; at least: nothing lower than the height", Keep.FLAT)
+    blend: Length = about("distance over which the land runs into the relief", default_factory=lambda: rule("blend"))
+
+
+class Fade(Model):
+    """The relief dies away towards an edge of the front."""
+
+    edge: Edge = about("left, right, top or bottom edge of the front")
+    width: Size = about("distance from the edge over which the relief dies away")
+    height: Size | None = about("finished height at the edge; left out, as high as the blank allows", None)
+
+
+class Cap(Model):
+    """The relief is kept low along an edge of doors, so that they swing clear."""
+
+    edge: Edge = about("left, right, top or bottom edge of the door")
+    door: whole_number(1, 60) | None = about("number of the door from the left; left out, every door", None)  # type: ignore[valid-type]
+    width: Length = about("distance from the edge over which nothing is higher than the cap")
+    height: Size = about("greatest finished height there")
+    blend: Size = about(
+        "distance beyond, over which the relief may rise to the face", default_factory=lambda: rule("blend")
+    )
+
+
+class Sampling(Model):
+    """How finely heights are taken and listed; the design does not depend on it."""
+
+    step: Annotated[Size, Field(ge=0.05, le=50)] = about(
+        "distance between the places where heights are taken", default_factory=lambda: rule("step")
+    )
+    station: Annotated[Size, Field(ge=1, le=1000)] | None = about(
+        "distance between stations along a strip; left out, 25 mm or 1 in", None
+    )
+
+
+class Picture(Model):
+    """How the front is lit in front.png."""
+
+    light: Edge = about("where the raking light comes from: left, right, top or bottom", Edge.LEFT)
+    light_height: Annotated[float, Field(strict=True, ge=5, le=85)] = about(
+        "degrees of the light above the face; 15 is raking", 24.0
+    )
+
+
+class Job(Model):
+    """Everything that the maker has said, in mm."""
+
+    title: Annotated[str, Field(min_length=1, max_length=200)] = about("name of the job, printed on every sheet")
+    unit: Unit = about("mm or in: the unit of bare numbers, and of everything that is printed", Unit.MM)
+    fraction: Annotated[int, Field(strict=True)] = about(
+        "inches are printed to the nearest 1/32, or what is said here", 32
+    )
+    front: FrontPlan = about("the whole visible face")
+    strips: StripPlan = about("how the doors are divided into strips")
+    wood: WoodPlan = about("species, blank and allowances")
+    carving: Carving = about("how the relief is laid on and fitted", Carving())
+    layers: Annotated[tuple[AnyRelief, ...], Field(min_length=1, max_length=64)] = about("the relief, layer by layer")
+    lands: Annotated[tuple[Land, ...], Field(max_length=500)] = about("places kept flat or thick", ())
+    fades: Annotated[tuple[Fade, ...], Field(max_length=20)] = about("edges towards which the relief dies away", ())
+    caps: Annotated[tuple[Cap, ...], Field(max_length=200)] = about("height caps along edges of doors", ())
+    sampling: Sampling = about("how finely heights are taken and listed", default_factory=Sampling)
+    picture: Picture = about("how front.png is lit", Picture())
+
+    _name: str = PrivateAttr("job")
+    _text: str | None = PrivateAttr(None)
+
+    @property
+    def name(self) -> str:
+        """The job file's name without its ending: the name of the folder that the build goes into."""
+        return self._name
+
+    @property
+    def text(self) -> str | None:
+        """The job file's own text, to be kept beside what is made from it; None for a job made in Python."""
+        return self._text
+
+    @property
+    def ruler(self) -> Ruler:
+        """Writes lengths in the job's unit."""
+        return Ruler(self.unit, self.fraction)
+
+    @property
+    def station(self) -> float:
+        """Distance between stations, mm."""
+        return self.sampling.station or rule("station" if self.unit is Unit.MM else "station_inch")
+
+    @property
+    def highest(self) -> float:
+        """Greatest finished height: what a blank leaves after sanding, mm."""
+        return self.wood.blank - self.wood.sanding
+
+    def rules_used(self) -> list[Rule]:
+        """Return the rules that stand in where the job says nothing."""
+        known = rules()
+        used = [name for name in ("floor", "sanding", "sawing") if name not in self.wood.model_fields_set]
+        one_door = self.front.doors == 1 and self.front.door_widths is None
+        if self.strips.gap is None and (self.strips.count is None or self.strips.width is None):
+            used.append("gap")
+        if self.front.space is None and not self.front.hidden_joint and not one_door:
+            used.append("space")
+        if any("blend" not in one.model_fields_set for one in (*self.lands, *self.caps)):
+            used.append("blend")
+        return [known[name] for name in used]
+
+    def design(self) -> str:
+        """Return everything that decides how the wood is cut, as one text: equal designs give equal texts.
+
+        How finely it is sampled, how it is lit and what it is called are no part of it.
+        """
+        settings: dict[str, Any] = self.model_dump(
+            mode="json", include={"front", "strips", "wood", "carving", "layers", "lands", "fades", "caps"}
+        )
+        settings["files"] = [layer.fingerprint() for layer in self.layers]
+        return json.dumps(settings, sort_keys=True, ensure_ascii=True, separators=(",", ":"))

@@ -1,0 +1,19 @@
+"""The JSON Schema of a job file, so that editors can complete and check it."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from facade.job.model import Job
+
+
+def job_schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of a job file."""
+    schema = Job.model_json_schema(mode="validation")
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "A facade job", **schema}
+
+
+def job_schema_text() -> str:
+    """Return the schema as text, ready to be written beside job files."""
+    return json.dumps(job_schema(), indent=1, ensure_ascii=False) + "\n"

@@ -1,0 +1,345 @@
+"""Where doors, gaps and strips are on the front, and who neighbours whom."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from facade.errors import mistake
+from facade.job import Job
+from facade.rules import rule
+
+# Widths, gaps and edges must add up to a door within this, mm.
+EXACT = 1e-9
+
+
+@dataclass(frozen=True)
+class Door:
+    """One leaf: its number from the left and its place on the front, mm."""
+
+    number: int
+    left: float
+    right: float
+    bottom: float
+    top: float
+    first_strip: int
+    last_strip: int
+
+    @property
+    def width(self) -> float:
+        """Width of the door, mm."""
+        return self.right - self.left
+
+    @property
+    def height(self) -> float:
+        """Height of the door, mm."""
+        return self.top - self.bottom
+
+
+@dataclass(frozen=True)
+class StripPlace:
+    """Where one strip is: its number from the left over all doors, its edges, its neighbours."""
+
+    number: int
+    door: int
+    left: float
+    right: float
+    bottom: float
+    top: float
+    left_neighbour: int | None
+    right_neighbour: int | None
+
+    @property
+    def width(self) -> float:
+        """Width of the strip, mm."""
+        return self.right - self.left
+
+    @property
+    def length(self) -> float:
+        """Length of the strip, mm."""
+        return self.top - self.bottom
+
+
+@dataclass(frozen=True)
+class Division:
+    """How one door is divided: count * width + (count - 1) * gap + 2 * edge is its width."""
+
+    count: int
+    width: float
+    gap: float
+    edge: float
+    solved: str
+    left_over: float
+
+    @property
+    def total(self) -> float:
+        """What strips, gaps and edges add up to, mm."""
+        return self.count * self.width + (self.count - 1) * self.gap + 2 * self.edge
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The front, its doors and its strips, mm from the lower left corner."""
+
+    width: float
+    height: float
+    space: float
+    doors: tuple[Door, ...]
+    strips: tuple[StripPlace, ...]
+    divisions: tuple[Division, ...]
+
+    def strip(self, number: int) -> StripPlace:
+        """Return a strip's place; raises JobError for a number that is not there."""
+        if not 1 <= number <= len(self.strips):
+            raise mistake("strip", f"strip {number} is not there: this front has strips 1 to {len(self.strips)}")
+        return self.strips[number - 1]
+
+
+def lay_out(job: Job) -> Layout:
+    """Return the layout of a job; raises JobError when the strips cannot fit."""
+    front = job.front
+    inner = front.width - front.reveals.left - front.reveals.right
+    height = front.height - front.reveals.top - front.reveals.bottom
+    _room_for_doors(job, inner, height)
+    if front.door_widths is not None:
+        space, divisions = _doors_of_own_width(job, front.door_widths, inner)
+        widths = front.door_widths
+    elif front.hidden_joint and front.doors > 1:
+        space, divisions = _doors_with_hidden_joint(job, inner)
+        widths = tuple(division.total for division in divisions)
+    else:
+        space = _space(job)
+        width = (inner - (front.doors - 1) * space) / front.doors
+        if width <= 0:
+            raise mistake(
+                "front.space",
+                f"`front.space` of {job.ruler.text(space, 3)} between {front.doors} doors leaves no door on a front of "
+                f"{job.ruler.text(front.width, 3)}: make it smaller, or have fewer doors",
+            )
+        count = _per_door(job, front.doors)
+        divisions = (divide(job, width, count),) * front.doors
+        widths = (width,) * front.doors
+    return _placed(job, space, widths, divisions)
+
+
+def _space(job: Job) -> float:
+    return rule("space") if job.front.space is None else job.front.space
+
+
+def _room_for_doors(job: Job, width: float, height: float) -> None:
+    for size, side, word in ((width, job.front.width, "width"), (height, job.front.height, "height")):
+        if size <= 0:
+            raise mistake(
+                "front.reveals",
+                f"`front.reveals` must leave some of the {word} of {job.ruler.text(side, 3)} (they leave {job.ruler.text(size, 3)}): "
+                "make them smaller",
+            )
+
+
+def _per_door(job: Job, doors: int) -> int | None:
+    """Return how many strips each of `doors` equal doors gets."""
+    count: int | None = job.strips.count
+    if count is None:
+        return None
+    if count % doors:
+        raise mistake(
+            "strips.count",
+            f"`strips.count` must be a multiple of the number of doors, {doors} (got {count}): "
+            f"take {count // doors * doors or doors} or {(count // doors + 1) * doors}",
+        )
+    return count // doors
+
+
+def _doors_of_own_width(job: Job, widths: tuple[float, ...], inner: float) -> tuple[float, tuple[Division, ...]]:
+    show = job.ruler.text
+    if job.strips.count is not None:
+        raise mistake(
+            "strips.count",
+            "`strips.count` cannot be shared out over doors of different widths: give `strips.width` instead",
+        )
+    if job.front.hidden_joint:
+        raise mistake("front.hidden_joint", "`front.hidden_joint` needs doors of one width: give `front.space` instead")
+    joints = len(widths) - 1
+    left = inner - sum(widths)
+    space = _space(job) if job.front.space is not None or not joints else left / joints
+    if space < 0 or abs(left - joints * space) > 1e-6:
+        raise mistake(
+            "front.door_widths",
+            f"`front.door_widths` must add up to {show(inner - joints * max(space, 0.0), 3)}, the front less reveals and spaces "
+            f"(they add up to {show(sum(widths), 3)}): change a width, or leave `front.space` out",
+        )
+    return space, tuple(divide(job, width, None) for width in widths)
+
+
+def _doors_with_hidden_joint(job: Job, inner: float) -> tuple[float, tuple[Division, ...]]:
+    """Divide the doors as one, since with the joint as wide as a gap every gap on the front is the same."""
+    doors = job.front.doors
+    whole = divide(job, inner, job.strips.count, doors=doors)
+    _per_door(job, doors)
+    space = whole.gap - 2 * whole.edge
+    if space <= 0:
+        raise mistake(
+            "strips.edge",
+            f"`strips.edge` must be less than half of the gap of {job.ruler.text(whole.gap, 3)} for a hidden joint "
+            f"(got {job.ruler.text(whole.edge, 3)}): leave the edge out, or the hidden joint",
+        )
+    each = Division(whole.count // doors, whole.width, whole.gap, whole.edge, whole.solved, whole.left_over)
+    return space, (each,) * doors
+
+
+def divide(job: Job, width: float, count: int | None, *, doors: int = 1) -> Division:
+    """Return how `width` mm is divided into `count` strips, or into as many as fit, a multiple of `doors`.
+
+    What the job gives is kept; the first that it leaves out of gap, width and edge is solved. When count is solved and
+    nothing else is free, what is left over widens the gaps. Raises JobError when nothing fits.
+    """
+    plan, usual_gap = job.strips, rule("gap")
+    edge = plan.edge or 0.0
+    if count is None and plan.width is None:
+        raise mistake("strips", "`strips` needs a `count` or a `width`: give one of them, the rest is solved")
+    if count is not None and plan.width is not None and plan.gap is not None:
+        return _solve_edge(job, width, count, plan.width, plan.gap)
+    if count is not None and plan.width is not None:
+        return _solve_gap(job, width, count, plan.width, edge, "gap", 0.0)
+    if count is not None:
+        return _solve_width(job, width, count, usual_gap if plan.gap is None else plan.gap, edge)
+    assert plan.width is not None
+    gap = usual_gap if plan.gap is None else plan.gap
+    exact = (width - 2 * edge + gap) / (plan.width + gap)
+    # A hair's tolerance, or a front made for exactly 43 strips would lose one to the last bit.
+    count = math.floor(exact + 1e-6) if plan.gap is not None else round(exact)
+    count = count // doors * doors
+    _refuse_none(job, width, count, plan.width)
+    left_over = width - count * plan.width - (count - 1) * gap - 2 * edge
+    if plan.gap is not None and plan.edge is None and doors == 1:
+        return Division(count, plan.width, gap, max(left_over, 0.0) / 2, "count and edge", left_over)
+    if count == 1:
+        return Division(1, plan.width, gap, (width - plan.width) / 2, "count and edge", left_over)
+    while count > doors and (width - 2 * edge - count * plan.width) / (count - 1) < 0:
+        count -= doors
+    return _solve_gap(job, width, count, plan.width, edge, "count and gap", left_over)
+
+
+def _refuse_none(job: Job, width: float, count: int, strip: float) -> None:
+    if count < 1:
+        raise mistake(
+            "strips.width",
+            f"`strips.width` must be at most what a door gives, {job.ruler.text(width, 3)} (got {job.ruler.text(strip, 3)}): "
+            "make strips narrower",
+        )
+    if count > 10_000:
+        raise mistake("strips.width", f"`strips.width` would give {count} strips, more than 10000: make strips wider")
+
+
+def _solve_gap(
+    job: Job, width: float, count: int, strip: float, edge: float, solved: str, left_over: float
+) -> Division:
+    if count == 1:
+        return _solve_edge(job, width, 1, strip, 0.0)
+    gap = (width - 2 * edge - count * strip) / (count - 1)
+    if gap < -EXACT:
+        fit = math.floor((width - 2 * edge) / strip)
+        raise mistake(
+            "strips.count",
+            f"`strips` do not fit: {count} strips of {job.ruler.text(strip, 3)} and two edges of {job.ruler.text(edge, 3)} need "
+            f"{job.ruler.text(count * strip + 2 * edge, 3)}, there is {job.ruler.text(width, 3)}: "
+            f"at most {fit} of this width fit, or make them {job.ruler.text((width - 2 * edge) / count, 3)} wide",
+        )
+    return Division(count, strip, max(gap, 0.0), edge, solved, left_over)
+
+
+def _solve_width(job: Job, width: float, count: int, gap: float, edge: float) -> Division:
+    strip = (width - 2 * edge - (count - 1) * gap) / count
+    if strip < 1.0:
+        raise mistake(
+            "strips.count",
+            f"`strips` do not fit: {count} strips with gaps of {job.ruler.text(gap, 3)} would be {job.ruler.text(strip, 3)} wide, "
+            f"less than {job.ruler.text(1.0, 3)}: take fewer strips, or a smaller gap",
+        )
+    return Division(count, strip, gap, edge, "width", 0.0)
+
+
+def _solve_edge(job: Job, width: float, count: int, strip: float, gap: float) -> Division:
+    show = job.ruler.text
+    edge = (width - count * strip - (count - 1) * gap) / 2
+    need = count * strip + (count - 1) * gap
+    if edge < -EXACT:
+        raise mistake(
+            "strips.count",
+            f"`strips` do not fit: {count} strips of {show(strip, 3)} with gaps of {show(gap, 3)} need {show(need, 3)}, "
+            f"there is {show(width, 3)}: take fewer or narrower strips, or leave one of count, width and gap out",
+        )
+    given = job.strips.edge
+    if given is not None and abs(given - edge) > 1e-3:
+        raise mistake(
+            "strips.edge",
+            f"`strips.edge` does not agree with count, width and gap, which leave {show(edge, 3)} (got {show(given, 3)}): "
+            "leave one of the four out",
+        )
+    return Division(count, strip, gap, max(edge, 0.0), "edge" if given is None else "nothing: all was given", 0.0)
+
+
+def _placed(job: Job, space: float, widths: tuple[float, ...], divisions: tuple[Division, ...]) -> Layout:
+    front = job.front
+    bottom, top = front.reveals.bottom, front.height - front.reveals.top
+    total = sum(division.count for division in divisions)
+    doors, strips = [], []
+    left, number = front.reveals.left, 1
+    for index, (width, division) in enumerate(zip(widths, divisions, strict=True), start=1):
+        if division.width < 1.0:
+            raise mistake(
+                "strips.width",
+                f"`strips.width` must be at least {job.ruler.text(1.0, 3)} (got {job.ruler.text(division.width, 3)}): make strips wider",
+            )
+        first = number
+        for k in range(division.count):
+            # Each edge is measured from the door's, never from the strip before, so that nothing adds up.
+            start = left + division.edge + k * (division.width + division.gap)
+            strips.append(
+                StripPlace(
+                    number=number,
+                    door=index,
+                    left=start,
+                    right=start + division.width,
+                    bottom=bottom,
+                    top=top,
+                    left_neighbour=number - 1 if number > 1 else None,
+                    right_neighbour=number + 1 if number < total else None,
+                )
+            )
+            number += 1
+        doors.append(Door(index, left, left + width, bottom, top, first, number - 1))
+        left += width + space
+    return Layout(front.width, front.height, space, tuple(doors), tuple(strips), divisions)
+
+
+def layout_notes(job: Job, layout: Layout) -> list[str]:
+    """Return in plain sentences what was given, what was solved and what is left over."""
+    show = job.ruler.text
+    notes = []
+    kinds = {
+        (door.width, division): door
+        for door, division in zip(reversed(layout.doors), reversed(layout.divisions), strict=True)
+    }
+    for (width, division), door in reversed(kinds.items()):
+        which = (
+            "Each door"
+            if len(kinds) == 1 and len(layout.doors) > 1
+            else f"Door {door.number}"
+            if len(layout.doors) > 1
+            else "The door"
+        )
+        strips = f"{division.count} strip{'s' if division.count > 1 else ''} of {show(division.width, 2)}"
+        edges = f", edges of {show(division.edge, 2)}" if division.edge > EXACT else ", no edges"
+        gaps = f", gaps of {show(division.gap, 2)}" if division.count > 1 else ""
+        notes.append(f"{which} of {show(width, 2)}: {strips}{gaps}{edges}. Solved: {division.solved}.")
+        if abs(division.left_over) > 1e-6:
+            where = "went into the edges" if "edge" in division.solved else "was shared out over the gaps"
+            notes.append(f"Left over after whole strips: {show(division.left_over, 2)}; it {where}.")
+    if len(layout.doors) > 1:
+        joint = layout.space + 2 * layout.divisions[0].edge
+        same = " as wide as a gap, so that it disappears" if abs(joint - layout.divisions[0].gap) < 1e-6 else ""
+        notes.append(
+            f"Space between doors: {show(layout.space, 2)}; the joint between their strips is {show(joint, 2)}{same}."
+        )
+    return notes

@@ -1,0 +1,154 @@
+"""Grid and mesh: reliefs read from a file beside the job, such as real terrain, a scan or a modelled shape."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Any, Literal
+
+import numpy as np
+from pydantic import PrivateAttr, ValidationInfo, model_validator
+
+from facade.arrays import Array
+from facade.fields import Place, about, whole_number
+from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
+from facade.reliefs.samples import fingerprint, read_beside, read_mesh_heights, read_samples
+
+
+class Fill(StrEnum):
+    """How a file's heights are laid on a front of another shape."""
+
+    COVER = "cover"
+    STRETCH = "stretch"
+
+
+def catmull_rom(t: Array) -> Array:
+    """Return the weights (n, 4) of the samples before, at, after and next but one, at the share t between two samples.
+
+    The spline passes through every sample and its slope is continuous (E. Catmull and R. Rom, 1974).
+    """
+    square, cube = t * t, t * t * t
+    weights: Array = 0.5 * np.stack(
+        [2 * square - cube - t, 3 * cube - 5 * square + 2, 4 * square - 3 * cube + t, cube - square], axis=-1
+    )
+    return weights
+
+
+def spline_heights(samples: Array, column: Array, row: Array) -> Array:
+    """Return the spline through `samples` (rows, columns) at places counted in samples; beyond the border it is level."""
+    if column.ndim == row.ndim == 2 and column.shape[0] == 1 and row.shape[1] == 1:
+        return _spline_on_grid(samples, column[0], row[:, 0])
+    column, row = np.broadcast_arrays(column, row)
+    i, across = _cells(column, samples.shape[1])
+    j, down = _cells(row, samples.shape[0])
+    total: Array = np.zeros(column.shape)
+    for k in range(4):
+        line = sum(across[..., m] * samples[j[..., k], i[..., m]] for m in range(4))
+        total += down[..., k] * line
+    return total
+
+
+def _cells(place: Array, count: int) -> tuple[Any, Array]:
+    """Return the indexes (..., 4) of the samples around each place, and their weights."""
+    place = np.clip(place, 0.0, count - 1.0)
+    low = np.minimum(np.floor(place), count - 2.0)
+    around = low[..., None].astype(np.intp) + np.arange(-1, 3)
+    return np.clip(around, 0, count - 1), catmull_rom(place - low)
+
+
+def _spline_on_grid(samples: Array, column: Array, row: Array) -> Array:
+    i, across = _cells(column, samples.shape[1])
+    j, down = _cells(row, samples.shape[0])
+    first, last = int(i.min()), int(i.max()) + 1
+    lines: Array = sum(down[:, k, None] * samples[j[:, k], first:last] for k in range(4))  # type: ignore[assignment]
+    grid: Array = sum(lines[:, i[:, m] - first] * across[:, m] for m in range(4))  # type: ignore[assignment]
+    return grid
+
+
+class FileRelief(Relief):
+    """A relief whose heights come from a file in the job's folder."""
+
+    file: str = about("name of the file, in the folder of the job file", max_length=255)
+    fill: Fill = about(
+        "cover: the file's shape is kept and what is too much cut off; stretch: it is stretched over the front",
+        Fill.COVER,
+    )
+    smoothing: whole_number(0, 200) = about("rounds of smoothing, each with a sample's next neighbours", 0)  # type: ignore[valid-type]
+    rise: Place | None = about(
+        "height of a value of 1; left out, the file's values are brought to the range 0 to 1", None
+    )
+
+    _samples: Array = PrivateAttr()
+    _data: bytes = PrivateAttr(b"")
+
+    @model_validator(mode="after")
+    def _read(self, info: ValidationInfo) -> FileRelief:
+        folder = (info.context or {}).get("folder")
+        try:
+            data = read_beside(folder, self.file)
+            samples = self._decode(data)
+        except ValueError as error:
+            raise ValueError(f"`file` {error} (got {self.file!r})") from error
+        self._samples = _smooth(samples, self.smoothing)
+        self._data = data
+        return self
+
+    def _decode(self, data: bytes) -> Array:
+        raise NotImplementedError
+
+    def fingerprint(self) -> str:
+        return fingerprint(self._data)
+
+    def files(self) -> dict[str, bytes]:
+        return {self.file: self._data}
+
+    def heights(self, canvas: Canvas) -> Heights:
+        samples = self._samples
+        if self.rise is None:
+            low, high = float(samples.min()), float(samples.max())
+            samples = (samples - low) / (high - low or 1.0)
+        else:
+            samples = samples * self.rise
+        rows, columns = samples.shape
+        cell_x, cell_y = canvas.width / (columns - 1), canvas.height / (rows - 1)
+        if self.fill is Fill.COVER:
+            cell_x = cell_y = max(cell_x, cell_y)
+        left = (canvas.width - cell_x * (columns - 1)) / 2
+        top = (canvas.height + cell_y * (rows - 1)) / 2
+
+        def from_file(x: Array, y: Array) -> Array:
+            return spline_heights(samples, (x - left) / cell_x, (top - y) / cell_y)
+
+        return from_file
+
+
+def _smooth(samples: Array, rounds: int) -> Array:
+    for _ in range(rounds):
+        padded = np.pad(samples, 1, mode="edge")
+        lines = 0.25 * padded[:-2] + 0.5 * padded[1:-1] + 0.25 * padded[2:]
+        samples = 0.25 * lines[:, :-2] + 0.5 * lines[:, 1:-1] + 0.25 * lines[:, 2:]
+    return samples
+
+
+@relief_kind
+class Grid(FileRelief):
+    """Heights on a grid: light is high in a grey picture."""
+
+    summary = "heights from a grey picture, an array or a table: terrain, a scan"
+
+    kind: Literal["grid"] = "grid"
+
+    def _decode(self, data: bytes) -> Array:
+        return read_samples(self.file, data)
+
+
+@relief_kind
+class Mesh(FileRelief):
+    """A mesh seen from the front: x to the right, y up, z towards the viewer."""
+
+    summary = "the shape of an STL, OBJ or GLB as seen from the front"
+
+    kind: Literal["mesh"] = "mesh"
+    columns: whole_number(16, 4000) = about("how finely the mesh is looked at, in places across its width", 600)  # type: ignore[valid-type]
+
+    def _decode(self, data: bytes) -> Array:
+        return read_mesh_heights(self.file, data, self.columns)[0]

@@ -1,0 +1,31 @@
+"""Rules of thumb as data: each with its name, value, unit and the kind of source it comes from."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One number that stands in where the maker has said nothing."""
+
+    name: str
+    value: float
+    unit: str
+    kind: str
+    about: str
+
+
+@cache
+def rules() -> dict[str, Rule]:
+    """Return all rules by name."""
+    table = tomllib.loads(files("facade").joinpath("rules.toml").read_text("utf-8"))
+    return {name: Rule(name=name, **entry) for name, entry in table.items()}
+
+
+def rule(name: str) -> float:
+    """Return the value of a rule, mm."""
+    return rules()[name].value
