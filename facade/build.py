@@ -93,13 +93,14 @@ def write(
     folder: str | Path = "out",
     *,
     outputs: Iterable[Output] = tuple(Output),
-    workers: int | None = None,
+    workers: int | None = 1,
     progress: Progress | None = None,
 ) -> Build:
     """Write what is asked for to `folder`/<the job file's name>/ and return what was made.
 
     The folder is whole or as it was before; files in it that are not ours stay. `workers` processes share the strips,
-    None for as many as pay; the bytes do not depend on it. `progress(done, total)` is called after every strip.
+    None for as many as pay (a script that asks for several needs
+    an `if __name__ == "__main__"`); the bytes do not depend on it. `progress(done, total)` is called after every strip.
     Raises FileError when the folder cannot be written or a foreign file is in the way.
     """
     wanted = frozenset(outputs)

@@ -317,29 +317,32 @@ def layout_notes(job: Job, layout: Layout) -> list[str]:
     """Return in plain sentences what was given, what was solved and what is left over."""
     show = job.ruler.text
     notes = []
-    kinds = {
-        (door.width, division): door
-        for door, division in zip(reversed(layout.doors), reversed(layout.divisions), strict=True)
-    }
-    for (width, division), door in reversed(kinds.items()):
-        which = (
-            "Each door"
-            if len(kinds) == 1 and len(layout.doors) > 1
-            else f"Door {door.number}"
-            if len(layout.doors) > 1
-            else "The door"
-        )
+    for door, division in zip(layout.doors, layout.divisions, strict=True):
+        # Equal doors may differ in the last bit; what reads the same is said once.
+        alike = [one.number for one in layout.doors if show(one.width, 3) == show(door.width, 3)]
+        if door.number != alike[0]:
+            continue
+        which = _which(alike, len(layout.doors))
         strips = f"{division.count} strip{'s' if division.count > 1 else ''} of {show(division.width, 2)}"
         edges = f", edges of {show(division.edge, 2)}" if division.edge > EXACT else ", no edges"
         gaps = f", gaps of {show(division.gap, 2)}" if division.count > 1 else ""
-        notes.append(f"{which} of {show(width, 2)}: {strips}{gaps}{edges}. Solved: {division.solved}.")
+        notes.append(f"{which} of {show(door.width, 2)}: {strips}{gaps}{edges}. Solved: {division.solved}.")
         if abs(division.left_over) > 1e-6:
             where = "went into the edges" if "edge" in division.solved else "was shared out over the gaps"
             notes.append(f"Left over after whole strips: {show(division.left_over, 2)}; it {where}.")
     if len(layout.doors) > 1:
         joint = layout.space + 2 * layout.divisions[0].edge
-        same = " as wide as a gap, so that it disappears" if abs(joint - layout.divisions[0].gap) < 1e-6 else ""
+        same = ", as wide as a gap, so that it disappears" if abs(joint - layout.divisions[0].gap) < 1e-6 else ""
         notes.append(
             f"Space between doors: {show(layout.space, 2)}; the joint between their strips is {show(joint, 2)}{same}."
         )
     return notes
+
+
+def _which(doors: list[int], total: int) -> str:
+    """Return doors in words: "Each door", "Doors 1 and 3"."""
+    if len(doors) == total:
+        return "Each door" if total > 1 else "The door"
+    if len(doors) == 1:
+        return f"Door {doors[0]}"
+    return f"Doors {', '.join(map(str, doors[:-1]))} and {doors[-1]}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 from enum import StrEnum
@@ -54,23 +53,27 @@ def read_length(value: object, unit: Unit) -> float:
         raise ValueError('must be a length: a number, or a text such as "18 mm" or "1 3/8 in"')
     if isinstance(value, int | float):
         # A whole number too large for a float must not end the program.
-        number = float(value) if abs(value) < 1e300 else math.inf
-        if not math.isfinite(number):
+        if not abs(value) < 1e300:
             raise ValueError("must be a finite length")
-        return number * unit.in_mm
+        return _in_mm(Fraction(value), unit.in_mm)
     # No length is longer; a longer text is not read at all, rather than cut short.
     found = _LENGTH.fullmatch(value) if len(value) <= 60 else None
     scale = _SUFFIXES.get((found["suffix"] or unit.value).lower()) if found else None
     if found is None or scale is None:
         raise ValueError('must be a length such as 18, "18 mm", "3/4 in" or "1 3/8 in"')
     if found["decimal"]:
-        size = float(found["decimal"])
+        size = Fraction(found["decimal"])
     else:
         top, bottom = int(found["num"] or found["num2"]), int(found["den"] or found["den2"])
         if bottom == 0:
             raise ValueError("must not have a zero under its fraction bar")
-        size = int(found["whole"] or 0) + float(Fraction(top, bottom))
-    return (-size if found["sign"] in ("-", "−") else size) * scale
+        size = int(found["whole"] or 0) + Fraction(top, bottom)
+    return _in_mm(-size if found["sign"] in ("-", "−") else size, scale)
+
+
+def _in_mm(size: Fraction, scale: float) -> float:
+    """Multiply exactly and round once: 7/8 in is then the same length as 22.225 mm."""
+    return float(size * Fraction(str(scale)))
 
 
 @dataclass(frozen=True)

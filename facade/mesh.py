@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from facade.arrays import Array
 from facade.slicer import Strip
-from facade.thinning import kept, thin
+from facade.thinning import every_other, thin
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ def thinned_grid(strip: Strip, tolerance: float, most: int) -> tuple[Grid, float
             break
         tolerance *= 2.0
     while len(rows) * len(columns) > most and len(rows) > 2:
-        rows = kept(len(strip.y), 2 * int(rows[1] - rows[0]))
+        rows = every_other(rows)
     return Grid(strip.x[columns], strip.y[rows], strip.heights[np.ix_(rows, columns)]), tolerance
 
 

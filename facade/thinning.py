@@ -7,39 +7,53 @@ from numpy.typing import NDArray
 
 from facade.arrays import Array
 
-# Longest step between kept rows or columns; beyond it little is saved.
-_LONGEST = 32
+# Points are judged in blocks; within a block every kept point is as far from the next.
+_BLOCKS = (32, 16, 8, 4, 2)
 
 
-def kept(count: int, step: int) -> NDArray[np.intp]:
-    """Return every `step`-th index of `count`, and the last."""
-    indexes = np.arange(0, count, step)
-    return indexes if indexes[-1] == count - 1 else np.append(indexes, count - 1)
-
-
-def _error(lines: Array, step: int) -> float:
-    """Return the greatest distance of lines (points, lines) from straight runs between every `step`-th point.
-
-    Points are evenly spaced, as they are along and across a strip.
-    """
-    count = len(lines)
-    keep = kept(count, step)
-    low = np.minimum(np.arange(count) // step, len(keep) - 2)
-    first, last = keep[low], keep[low + 1]
-    share = ((np.arange(count) - first) / (last - first))[:, None]
-    return float(np.abs(lines[first] * (1.0 - share) + lines[last] * share - lines).max())
+def every_other(indexes: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Return every second index, and the last."""
+    half = indexes[::2]
+    return half if half[-1] == indexes[-1] else np.append(half, indexes[-1])
 
 
 def thin(lines: Array, tolerance: float) -> NDArray[np.intp]:
-    """Return the indexes of the points to keep, evenly spread and both ends among them.
+    """Return the indexes of the points to keep, both ends among them.
 
-    `lines` is (points,) or (points, lines); straight runs between kept points stay within `tolerance` mm of every line.
+    `lines` is (points,) or (points, lines), evenly spaced along each line; straight runs between kept points stay within
+    `tolerance` mm of every line.
     """
     lines = lines if lines.ndim == 2 else lines[:, None]
-    step = 1
-    while step < min(_LONGEST, len(lines) - 1):
-        wider = min(step + 1 if step < 4 else step * 3 // 2, _LONGEST)
-        if _error(lines, wider) > tolerance:
+    start, last = 0, len(lines) - 1
+    kept = []
+    for size in _BLOCKS:
+        blocks = (last - start) // size
+        if blocks:
+            end = start + blocks * size
+            kept.append(start + _kept_in_blocks(lines[start : end + 1], size, tolerance))
+            start = end
+    return np.concatenate([*kept, np.arange(start, last + 1)])
+
+
+def _kept_in_blocks(lines: Array, size: int, tolerance: float) -> NDArray[np.intp]:
+    """Return the kept indexes of whole blocks of `size`, without the very last point."""
+    blocks = (len(lines) - 1) // size
+    steps = np.ones(blocks, dtype=np.intp)
+    step = 2
+    while step <= size:
+        near = _errors(lines, size, step) <= tolerance
+        if not near.any():
             break
-        step = wider
-    return kept(len(lines), step)
+        steps[near] = step
+        step *= 2
+    return np.flatnonzero((np.arange(size) % steps[:, None] == 0).ravel())
+
+
+def _errors(lines: Array, size: int, step: int) -> Array:
+    """Return each block's greatest distance from straight runs between every `step`-th of its points."""
+    runs = lines[:-1].reshape(-1, step, lines.shape[1])
+    first, after = lines[:-1:step, None], lines[step::step, None]
+    share = (np.arange(step) / step)[:, None]
+    away = np.abs(first + share * (after - first) - runs)
+    errors: Array = away.reshape(-1, size * lines.shape[1]).max(axis=1)
+    return errors

@@ -11,6 +11,10 @@ _HEADER = re.compile(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"""\s*((?:[\w-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"|'[^']*'))*)\s*=""")
 
 
+# A key stands at the start of its line; patterns are not let loose on what may follow.
+_LONGEST_KEY = 300
+
+
 def _names(dotted: str) -> list[str]:
     return [part.strip().strip("\"'") for part in dotted.split(".")]
 
@@ -23,7 +27,8 @@ def key_lines(text: str) -> dict[Place, int]:
     lines: dict[Place, int] = {}
     counts: dict[Place, int] = {}
     table: Place = ()
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, whole in enumerate(text.splitlines(), start=1):
+        line = whole[:_LONGEST_KEY].rstrip()
         header = _HEADER.match(line)
         if header:
             names: Place = tuple(_names(header[2]))

@@ -27,7 +27,9 @@ class Drape(Relief):
     sway: Share = about("how far folds stray from their line, in folds", 0.4)
     spread: Share = about("how much the folds spread from the middle of the front as they fall; 0: plumb", 0.5)
     top: Share = about("depth of the folds at the top against their full depth", 0.3)
-    softness: Annotated[float, Field(strict=True, ge=0, le=0.45)] = about("0: even waves; 0.45: round folds, narrow hollows", 0.3)
+    softness: Annotated[float, Field(strict=True, ge=0, le=0.45)] = about(
+        "0: even waves; 0.45: round folds, narrow hollows", 0.3
+    )
     seed: Seed = about("another number, another cloth", 1)
 
     def heights(self, canvas: Canvas) -> Heights:

@@ -40,7 +40,9 @@ class Dunes(Relief):
     kind: Literal["dunes"] = "dunes"
     length: Size = about("from crest to crest along the wind")
     wind: Degrees = about("degrees anticlockwise from the right that the wind blows towards", 0.0)
-    windward: Annotated[float, Field(strict=True, ge=0.5, le=0.9)] = about("share of the length that rises slowly", 0.63)
+    windward: Annotated[float, Field(strict=True, ge=0.5, le=0.9)] = about(
+        "share of the length that rises slowly", 0.63
+    )
     wander: Share = about("how far crests stray, in lengths", 0.4)
     uneven: Share = about("how much the height of a crest varies along it", 0.35)
     seed: Seed = about("another number, another set of dunes", 1)

@@ -44,7 +44,8 @@ class Facets(Relief):
             if u.ndim == v.ndim == 2 and u.shape[0] == 1 and v.shape[1] == 1:
                 total = self._on_grid(u[0], v[:, 0], soft)
             else:
-                total = self._at_points(*np.broadcast_arrays(u, v), soft)
+                u, v = np.broadcast_arrays(u, v)
+                total = self._at_points(u, v, soft)
             return -soft * np.log(total)
 
         return facets

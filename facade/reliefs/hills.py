@@ -1,4 +1,4 @@
-"""Hills and ridges: land made of undulations at several sizes."""
+"""Hills and ridges: land at several sizes, each half of the one before."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import numpy as np
 from facade.arrays import Array
 from facade.fields import Seed, Share, Size, about, whole_number
 from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
+from facade.reliefs.noise import octaves
 from facade.reliefs.undulation import undulation
 
 # Height of the undulation, either side of a crest, where a valley is deepest.
@@ -18,7 +19,7 @@ _VALLEY = 0.7
 
 @relief_kind
 class Hills(Relief):
-    """Rounded hills: undulations in octaves, each half as long as the one before."""
+    """Rounded hills: gradient noise in octaves, each half as long as the one before (fractal gradient noise)."""
 
     summary = "rounded hills and hollows at several sizes"
     example = {"size": 190, "octaves": 3, "roughness": 0.35, "seed": 4}
@@ -31,10 +32,7 @@ class Hills(Relief):
 
     def heights(self, canvas: Canvas) -> Heights:
         def hills(x: Array, y: Array) -> Array:
-            total = undulation(x / self.size, y / self.size, seed=self.seed)
-            for octave in range(1, self.octaves):
-                fine = 2.0**octave / self.size
-                total += self.roughness**octave * undulation(x * fine, y * fine, seed=self.seed, turn=octave)
+            total = octaves(x / self.size, y / self.size, self.octaves, roughness=self.roughness, seed=self.seed)
             # Pressed gently towards -0.6 and 0.6, so that a few high tops do not leave the rest of the land low.
             total /= np.sqrt(1.0 + (total / 0.6) ** 2)
             return total

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-import numpy as np
-
-from facade.arrays import Array, smooth_step
+from facade.arrays import Array, smooth_maximum, smooth_minimum, smooth_step
 from facade.reliefs.base import Canvas, Combine, Heights, Mirror, Relief
+
+# Where two layers cross, the higher or lower is rounded over this difference: a sharp groove could not be carved.
+_ROUNDING = 0.1
 
 
 def placed(relief: Relief, canvas: Canvas) -> Heights:
@@ -71,7 +72,7 @@ def _joined(combine: Combine, below: Array, layer: Array) -> Array:
     if combine is Combine.MULTIPLY:
         return below * layer
     if combine is Combine.HIGHER:
-        return np.maximum(below, layer)
+        return smooth_maximum(below, layer, _ROUNDING)
     if combine is Combine.LOWER:
-        return np.minimum(below, layer)
+        return smooth_minimum(below, layer, _ROUNDING)
     return layer

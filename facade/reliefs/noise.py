@@ -109,13 +109,14 @@ def shift_of(seed: int) -> tuple[float, float]:
 
 
 def octaves(x: Array, y: Array, count: int, *, roughness: float, seed: int) -> Array:
-    """Return `count` noises summed, each half as long as the one before and `roughness` as high; about -1 to 1."""
+    """Return `count` noises summed, each half as long as the one before and `roughness` as high; about -1 to 1.
+
+    Each looks at the noise through its own window: were their lattices in line, every noise would be zero at the same places.
+    """
     right, up = shift_of(seed)
-    total: Array | None = None
+    total: Array = np.zeros(())
     for octave in range(count):
-        fine = float(2**octave)
-        noise = gradient_noise(x * fine + right, y * fine + up, plane_of(seed, octave))
-        noise *= roughness**octave
-        total = noise if total is None else np.add(total, noise, out=total)
-    assert total is not None
+        fine, aside = float(2**octave), octave * 0.381966
+        noise = gradient_noise(x * fine + (right + aside), y * fine + (up + aside), plane_of(seed, octave))
+        total = total + roughness**octave * noise
     return total

@@ -59,7 +59,9 @@ class Points(Relief):
     }
 
     kind: Literal["points"] = "points"
-    points: Annotated[tuple[Given, ...], Field(min_length=3, max_length=400)] = about("the given heights, three or more")
+    points: Annotated[tuple[Given, ...], Field(min_length=3, max_length=400)] = about(
+        "the given heights, three or more"
+    )
 
     @model_validator(mode="after")
     def _apart(self) -> Points:

@@ -27,7 +27,7 @@ class Rings(Relief):
 
     summary = "circular waves from several sources, meeting and crossing"
     example = {
-        "length": 95,
+        "length": 135,
         "decay": 500,
         "sources": [{"centre": [190, 420]}, {"centre": [520, 180], "height": 0.8}],
     }
@@ -39,7 +39,9 @@ class Rings(Relief):
 
     def heights(self, canvas: Canvas) -> Heights:
         def rings(x: Array, y: Array) -> Array:
-            return sum((self._rings_of(source, x, y) for source in self.sources[1:]), self._rings_of(self.sources[0], x, y))
+            return sum(
+                (self._rings_of(source, x, y) for source in self.sources[1:]), self._rings_of(self.sources[0], x, y)
+            )
 
         return rings
 

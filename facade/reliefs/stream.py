@@ -64,10 +64,10 @@ class Stream(Relief):
 
     summary = "flow lines round stones, ripples riding on them"
     example = {
-        "length": 88,
+        "length": 92,
         "flow": 78,
         "ripple": 0.15,
-        "stones": [{"centre": [210, 400], "radius": 85}, {"centre": [480, 200], "radius": 65}],
+        "stones": [{"centre": [210, 400], "radius": 100}, {"centre": [490, 200], "radius": 85}],
     }
 
     kind: Literal["stream"] = "stream"
@@ -106,7 +106,7 @@ class Stream(Relief):
                 fast = near * (near - 2.0 * (ahead - aside) / (square + 0.01 * radius * radius))
                 slow = slow / np.sqrt(1.0 + 0.75 * fast)
                 wet = wet * (1.0 - _pebble(square, 1.1 * radius))
-                land = land + (1.0 + stone.height) * _pebble(square, 1.2 * radius)
+                land = land + (1.0 + stone.height) * _pebble(square, 1.3 * radius)
             psi = psi + (1.4 * self.meander * self.length) * open_water * undulation(x / far, y / far, seed=self.seed)
             water = np.cos(psi * line) + 0.45 * np.cos(psi * (0.58 * line) + 1.0)
             water *= 1.0 / 1.45

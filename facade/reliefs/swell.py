@@ -17,7 +17,7 @@ from facade.reliefs.undulation import undulation
 class Swell(Relief):
     """A flowing relief: long folds whose lines are carried aside by noise, with a second, wider set rolling under them.
 
-    The two sets meet at ever other places of their waves, so that folds rise, run together and sink again.
+    The two sets are carried by different noise and keep no step, so that folds rise, run together and sink again.
     """
 
     summary = "long flowing folds, like a slow sea"

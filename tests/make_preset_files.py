@@ -1,6 +1,6 @@
 """Makes the two files that presets read: valley.png (land worn by rain) and shell.stl (a fan shell on a plain ground).
 
-Run it in this folder: `python make_files.py`. Both files are committed, so that nobody needs to.
+Run it in the folder `presets`: `python ../tests/make_preset_files.py`. Both files are committed, so that nobody needs to.
 """
 
 from __future__ import annotations
@@ -89,26 +89,30 @@ def make_valley() -> np.ndarray:
         land = creep(land, 0.2)
     # Most of the fall towards the outlets is taken out again: depth is for valleys, not for a slope of the whole land.
     land -= 0.85 * land.mean(axis=1, keepdims=True)
+    land = np.tanh((land - np.median(land)) / (1.5 * land.std()))
     land -= land.min()
     return land / land.max()
 
 
 def shell_height(across: np.ndarray, up: np.ndarray) -> np.ndarray:
     """Return the height of the shell at mm from its hinge: a fan of ribs that swells and dies away to the rim, 0 to 12."""
-    reach, turn = np.hypot(across, up + 30), np.arctan2(across, up + 30)
-    half = math.radians(68)
-    rim = 395 * (1 - 0.16 * (turn / half) ** 2) * (1 + 0.012 * np.cos(11 * math.pi * turn / half))
+    reach, turn = np.hypot(across, up + 100), np.arctan2(across, up + 100)
+    half = math.radians(43)
+    rim = 405 * (1 - 0.13 * (turn / half) ** 2 + 0.02 * np.cos(7 * math.pi * turn / half))
     out, aside = reach / rim, np.abs(turn) / half
-    inside = np.clip(1 - out**4, 0, 1) ** 2 * np.clip(1 - aside**4, 0, 1) ** 2
-    start = np.clip(reach / 150, 0, 1)
-    ribs = 0.18 * np.cos(11 * math.pi * turn / half) * start**2 * (3 - 2 * start)
-    return 12 * inside * np.clip(0.45 + 0.75 * out - 0.35 * out**2, 0, 1) * (1 + ribs)
+    inside = np.clip((1.0 - out) / 0.22, 0, 1) * np.clip((1.0 - aside) / 0.4, 0, 1)
+    inside = np.clip((out - 0.12) / 0.35, 0, 1) * inside
+    inside = inside**2 * (3 - 2 * inside)
+    ribs = 0.24 * np.cos(7 * math.pi * turn / half) * np.clip(out, 0, 1)
+    return 12 * inside * (1 + ribs)
 
 
 def make_shell() -> list[np.ndarray]:
     """Return triangles: the ground of 480 x 760 mm, and on it a shell of rows and columns of small faces."""
     left, bottom, width, height = -240.0, -190.0, 480.0, 760.0
-    corners = np.array([[left, bottom, 0], [left + width, bottom, 0], [left + width, bottom + height, 0], [left, bottom + height, 0]])
+    corners = np.array(
+        [[left, bottom, 0], [left + width, bottom, 0], [left + width, bottom + height, 0], [left, bottom + height, 0]]
+    )
     triangles = [corners[[0, 1, 2]], corners[[0, 2, 3]]]
     x, y = np.linspace(-235, 235, 49), np.linspace(-35, 385, 44)
     z = shell_height(x[None, :], y[:, None])
