@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 import time
 from collections.abc import Callable, Sequence
@@ -30,6 +31,8 @@ OUTPUTS = ("sides", "strips", "offsets", "parts", "solid", "view", "picture")
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code: 0 done, 1 findings stop the job, 2 bad input."""
     options = _parser().parse_args(arguments)
+    # Matrices here are small: more threads for each would wait on each other. Must be said before numpy is imported.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         return int(options.run(options))
     except FacadeError as error:

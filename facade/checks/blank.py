@@ -1,4 +1,4 @@
-"""Blank: does the relief fit under the raw face, is wood bought for nothing, does the saw stay clear of the face?"""
+"""Blank: is wood bought for nothing, and does the saw stay clear of the finished face?"""
 
 from __future__ import annotations
 
@@ -8,38 +8,8 @@ from facade.slicer import Strip
 
 
 def check(front: Front) -> list[Finding]:
-    """Return what does not fit in the blank, or leaves some of it unused."""
-    return [*_cut_off(front), *_unused(front), *_sawn_into(front)]
-
-
-def _cut_off(front: Front) -> list[Finding]:
-    if front.surface.fitted.reach[1] <= front.surface.highest + 1e-6:
-        return []
-    tallest, worst = 0.0, None
-    for strip in front.strips():
-        above = front.surface.wanted(strip.x[None, :], strip.y[:, None]) - front.surface.highest
-        if float(above.max()) > tallest + 1e-6:
-            tallest, worst = float(above.max()), (strip, divmod(int(above.argmax()), len(strip.x)))
-    if worst is None:
-        return []
-    strip, (row, column) = worst
-    show, from_top = front.job.ruler.text, float(strip.from_top[row])
-    return [
-        Finding(
-            "blank",
-            Weight.LOOK,
-            f"The relief rises {show(tallest, 2)} above what the blank leaves after sanding, on strip {strip.number} "
-            f"{show(from_top)} from the top, and was cut off flat there.",
-            strip=strip.number,
-            door=strip.place.door,
-            from_top=from_top,
-            from_left=float(strip.x[column] - strip.place.left),
-            value=front.surface.highest + tallest,
-            limit=front.surface.highest,
-            source="measured on the surface",
-            cure=f'Use blanks {show(tallest, 2)} thicker, or fit the relief with fit = "full" or "depth".',
-        )
-    ]
+    """Return what of the blank is unused, and where a straight saw cut would go too deep."""
+    return [*_unused(front), *_sawn_into(front)]
 
 
 def _unused(front: Front) -> list[Finding]:

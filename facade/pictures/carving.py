@@ -116,7 +116,7 @@ def _shadows(layout: Layout, grid: Grid, z: Floats, light: Light) -> tuple[Float
 
 
 def _ends(layout: Layout, grid: Grid, light: Light) -> Floats:
-    """Return how much of the shadow on the surround is left near its two ends: the light has a width, so they run out."""
+    """Return how much of the shadow on the surround is left: its two ends run out, for the light has a width."""
     aside, above = _beyond(layout, grid)
     first, last = layout.strips[0], layout.strips[-1]
     if light.sideways:
@@ -161,7 +161,7 @@ def _sky(right: Floats, up: Floats) -> Floats:
 
 
 def _oiled(up: Floats) -> Floats:
-    """Return how much of its brightness wood keeps when oiled: steep along the strip it shows end grain, which drinks."""
+    """Return the share of brightness that oiled wood keeps: steep along the strip it shows end grain, which drinks."""
     kept: Floats = (1.0 - _DRINK) + _DRINK / np.sqrt(1.0 + 4.0 * up * up)
     return kept
 

@@ -50,7 +50,7 @@ def even_noise(count: int, width: float, seed: int) -> Floats:
 
 @dataclass(frozen=True)
 class Sheet:
-    """Values known on level lines `spacing` mm apart, and smoothly between them: shape (lines, n), line 0 at `bottom`."""
+    """Values known on level lines `spacing` mm apart, smooth between them: shape (lines, n), line 0 at `bottom`."""
 
     lines: Floats
     spacing: float

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import io
+import zlib
+
 import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
 
 from facade.front import Front
 from facade.job.model import Edge
@@ -11,7 +16,6 @@ from facade.pictures.carving import Carving, carve
 from facade.pictures.chance import Floats
 from facade.pictures.gaps import Ground
 from facade.pictures.light import Light, eased_edge
-from facade.pictures.png import Pixels, png
 from facade.pictures.wood import Figure
 from facade.wood.species import Species, species
 
@@ -23,6 +27,8 @@ _EXPOSURE = 0.97
 _WARMTH = (0.05, -0.03, -0.01)  # red, green and blue of the deepest shadows
 _SHOULDER = 0.5  # brightness above which a picture gives in, so that a bright flank keeps its figure
 
+Pixels = NDArray[np.uint8]
+
 
 def front_picture(front: Front, width: int = 2000) -> bytes:
     """Return a PNG of the front as it will look in its wood, in the light that the job asks for.
@@ -33,7 +39,14 @@ def front_picture(front: Front, width: int = 2000) -> bytes:
     """
     frame = frame_for(front.layout, width)
     light = Light(front.job.picture.light, front.job.picture.light_height)
-    return png(_Painter(front, frame, light).paint())
+    return _png(_Painter(front, frame, light).paint())
+
+
+def _png(pixels: Pixels) -> bytes:
+    file = io.BytesIO()
+    # Wood runs upright: run lengths of differences from the row above pack it best, and quickly.
+    Image.fromarray(pixels).save(file, "PNG", compress_level=1, compress_type=zlib.Z_RLE)
+    return file.getvalue()
 
 
 def _linear(colour: tuple[int, int, int]) -> Floats:

@@ -123,7 +123,7 @@ def slot_light(from_left: Floats, from_right: Floats, left: Floats, right: Float
 
 
 def eased_edge(light: Light, towards: Edge) -> float:
-    """Return how bright a strip's rounded edge is against its level face, averaged over what is seen of a quarter round.
+    """Return how bright a strip's rounded edge is against its level face, on average over a quarter round.
 
     Seen from the front the normal's share towards the edge falls evenly from 1 to 0 over the round.
     """

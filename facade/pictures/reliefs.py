@@ -18,7 +18,8 @@ def relief_picture(kind: str, width: int = 900) -> bytes:
         "title": kind,
         "front": {"width": 700, "height": 600},
         "strips": {"width": 18, "gap": 3},
-        "wood": {"species": "white ash", "blank": 22, "floor": 8},
+        "wood": {"species": "sugar maple", "blank": 24, "floor": 8},
+        "picture": {"light_height": 17.0},
         "sampling": {"step": 2.0},
         "layers": [{"kind": kind, **KINDS[kind].example}],
     }

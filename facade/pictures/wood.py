@@ -39,7 +39,7 @@ class Board:
 
 
 def board_numbers(strips: tuple[StripPlace, ...]) -> list[int]:
-    """Return for each strip the number of the board it was ripped from; neighbours share a board until it is used up."""
+    """Return for each strip the number of its board; neighbours share a board until it is used up."""
     numbers = []
     board, end = -1, -math.inf
     for strip in strips:
@@ -122,7 +122,7 @@ class Figure:
         self._fibres = _fibres(float(x[-1] - x[0]), height, pixel, self._pitch)
 
     def light_at(self, y: Array, z: Floats) -> Floats:
-        """Return how light the wood is, about 0 (its dark colour) to 1 (its light one), on rows y, mm, at heights z, mm."""
+        """Return how light the wood is, from its dark colour, 0, to its light one, 1, on rows y at heights z, mm."""
         up = y.astype(np.float32)[:, None]
         radius = up * self._lean
         radius += z

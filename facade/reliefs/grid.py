@@ -134,6 +134,7 @@ class Grid(FileRelief):
     """Heights on a grid: light is high in a grey picture."""
 
     summary = "heights from a grey picture, an array or a table: terrain, a scan"
+    example = {"file": "valley.png", "smoothing": 1}
 
     kind: Literal["grid"] = "grid"
 
@@ -146,6 +147,7 @@ class Mesh(FileRelief):
     """A mesh seen from the front: x to the right, y up, z towards the viewer."""
 
     summary = "the shape of an STL, OBJ or GLB as seen from the front"
+    example = {"file": "shell.stl", "smoothing": 2}
 
     kind: Literal["mesh"] = "mesh"
     columns: whole_number(16, 4000) = about("how finely the mesh is looked at, in places across its width", 600)  # type: ignore[valid-type]

@@ -48,13 +48,9 @@ class Points(Relief):
     summary = "the smoothest surface through heights you give"
     example = {
         "points": [
-            {"place": [0, 0], "height": 4},
-            {"place": [700, 0], "height": 9},
-            {"place": [0, 600], "height": 8},
-            {"place": [700, 600], "height": 2},
-            {"place": [260, 380], "height": 16},
-            {"place": [480, 170], "height": 0},
-            {"place": [600, 420], "height": 12},
+            {"place": [right, up], "height": height}
+            for up, heights in ((60, (3, 14, 2, 12, 5, 16, 4)), (300, (12, 1, 15, 4, 13, 0, 9)), (540, (2, 11, 5, 14, 3, 10, 1)))
+            for right, height in zip(range(0, 701, 116), heights, strict=True)
         ]
     }
 

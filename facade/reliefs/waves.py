@@ -39,9 +39,9 @@ class Waves(Relief):
     summary = "trains of straight waves that cross each other"
     example = {
         "trains": [
-            {"length": 260, "direction": 62},
-            {"length": 170, "direction": 118, "height": 0.6},
-            {"length": 90, "direction": 80, "height": 0.2},
+            {"length": 230, "direction": 28},
+            {"length": 170, "direction": -22, "height": 0.7},
+            {"length": 95, "direction": 8, "height": 0.15},
         ]
     }
 
