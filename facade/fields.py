@@ -23,16 +23,16 @@ def _to_mm(value: object, info: ValidationInfo) -> float:
     return read_length(value, unit)
 
 
+_WRITTEN = r'^\s*[-+−]?\s*[0-9.][0-9./ -]*\s*([A-Za-z]{1,6}|["″])?\s*$'
+
+
 class LengthMark:
     """Marks a float as a length, so that messages show its limits in the job's unit."""
 
     def __get_pydantic_json_schema__(self, core: Any, handler: Any) -> dict[str, Any]:
         handler(core)
         return {
-            "anyOf": [
-                {"type": "number"},
-                {"type": "string", "pattern": r"^[-+]?\s*[0-9./ -]+\s*(mm|cm|m|in|inch|inches|ft|\")?$"},
-            ],
+            "anyOf": [{"type": "number"}, {"type": "string", "pattern": _WRITTEN}],
             "description": 'a length in the job\'s unit, or a text such as "18 mm" or "1 3/8 in"',
         }
 
@@ -46,6 +46,8 @@ Length = Annotated[float, _READ, Field(ge=0, le=LONGEST), _LENGTH]
 """A length of at least zero, mm."""
 Size = Annotated[float, _READ, Field(gt=0, le=LONGEST), _LENGTH]
 """A length greater than zero, mm."""
+Pattern = Annotated[float, _READ, Field(ge=2, le=LONGEST), _LENGTH]
+"""The size of something that is carved again and again, mm; nothing finer than 2 mm can be."""
 Point = tuple[Place, Place]
 """A place on the front, mm from its left and from its lower edge."""
 

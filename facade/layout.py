@@ -195,6 +195,12 @@ def divide(job: Job, width: float, count: int | None, *, doors: int = 1) -> Divi
     """
     plan, usual_gap = job.strips, rule("gap")
     edge = plan.edge or 0.0
+    if width - 2 * edge < 1.0:
+        raise mistake(
+            "strips.edge",
+            f"`strips.edge` must be less than half of the {job.ruler.text(width, 3)} that there are "
+            f"(got {job.ruler.text(edge, 3)}): make it smaller, or leave it out",
+        )
     if count is None and plan.width is None:
         raise mistake("strips", "`strips` needs a `count` or a `width`: give one of them, the rest is solved")
     if count is not None and plan.width is not None and plan.gap is not None:
@@ -208,7 +214,7 @@ def divide(job: Job, width: float, count: int | None, *, doors: int = 1) -> Divi
     exact = (width - 2 * edge + gap) / (plan.width + gap)
     # A hair's tolerance, or a front made for exactly 43 strips would lose one to the last bit.
     count = math.floor(exact + 1e-6) if plan.gap is not None else round(exact)
-    count = count // doors * doors
+    count = min(count, math.floor((width - 2 * edge) / plan.width + 1e-6)) // doors * doors
     _refuse_none(job, width, count, plan.width)
     left_over = width - count * plan.width - (count - 1) * gap - 2 * edge
     if plan.gap is not None and plan.edge is None and doors == 1:

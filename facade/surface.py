@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from facade.arrays import Array, smooth_maximum, smooth_minimum, smooth_step
+from facade.errors import mistake
 from facade.job import Cap, DoorPattern, Edge, Fade, Fit, Job, Keep, Land, Shape
 from facade.layout import Layout
 from facade.reliefs import Canvas, Heights, combined
@@ -116,7 +117,12 @@ def _canvas(job: Job, layout: Layout) -> tuple[Canvas, Heights | None]:
 
 def _fit(job: Job, relief: Heights, canvas: Canvas) -> Fitted:
     """Return the scale and offset that the job's fit asks for."""
-    lowest, highest = extremes(relief, canvas)
+    with np.errstate(all="ignore"):
+        lowest, highest = extremes(relief, canvas)
+    if not np.isfinite([lowest, highest]).all():
+        raise mistake(
+            "layers", "`layers` must give finite heights (they overflow): make sizes larger, or amounts smaller"
+        )
     if job.carving.fit is Fit.AS_GIVEN:
         return Fitted(0.0, 1.0, lowest, highest)
     depth = job.highest - job.wood.floor if job.carving.fit is Fit.FULL else float(job.carving.depth or 0.0)

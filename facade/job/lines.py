@@ -27,7 +27,7 @@ def key_lines(text: str) -> dict[Place, int]:
     lines: dict[Place, int] = {}
     counts: dict[Place, int] = {}
     table: Place = ()
-    for number, whole in enumerate(text.splitlines(), start=1):
+    for number, whole in enumerate(text.split("\n"), start=1):
         line = whole[:_LONGEST_KEY].rstrip()
         header = _HEADER.match(line)
         if header:

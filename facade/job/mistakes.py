@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import json
 from collections.abc import Iterable
 from typing import Any, get_args
 
@@ -97,7 +98,7 @@ def _as_written(value: object, length: bool, ruler: Ruler) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        return f'"{value[:60]}"'
+        return json.dumps(value[:60], ensure_ascii=False)
     if isinstance(value, int | float):
         if abs(value) > 1e15:
             return "a huge number"

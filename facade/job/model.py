@@ -83,7 +83,7 @@ class StripPlan(Model):
     """Any two or three of these; the rest is solved."""
 
     count: whole_number(1, 10_000) | None = about("strips on the whole front", None)  # type: ignore[valid-type]
-    width: Size | None = about("width of a strip", None)
+    width: Annotated[Size, Field(ge=1)] | None = about("width of a strip", None)
     gap: Length | None = about("gap between two strips", None)
     edge: Length | None = about("from the outermost strip to the edge of its door", None)
 

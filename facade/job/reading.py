@@ -30,6 +30,8 @@ def read_job(path: str | Path) -> Job:
         settings = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise JobError([_not_toml(error)]) from error
+    except ValueError as error:
+        raise JobError([Mistake("", "this is not a job: a number in it has too many digits")]) from error
     except RecursionError as error:
         raise JobError([Mistake("", "this is not a job: it is nested too deeply")]) from error
     job = make_job(settings, name=path.stem, folder=path.parent, lines=key_lines(text))

@@ -56,7 +56,7 @@ class Relief(Model):
         Combine.ADD,
     )
     amount: Number = about("how strongly the layer counts; -1 turns hills into hollows", 1.0)
-    stretch: Number = about("size of the pattern against its drawn size; 2 is twice as large", 1.0, gt=0)
+    stretch: Number = about("size of the pattern against its drawn size; 2 is twice as large", 1.0, ge=0.1, le=100)
     turn: Degrees = about("degrees that the pattern is turned anticlockwise, about the middle of the front", 0.0)
     move: tuple[Place, Place] = about("how far the pattern is moved to the right and up", (0.0, 0.0))
     mirror: Mirror = about("none, left-right or up-down", Mirror.NONE)

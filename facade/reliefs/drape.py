@@ -9,7 +9,7 @@ import numpy as np
 from pydantic import Field
 
 from facade.arrays import Array, smooth_step
-from facade.fields import Seed, Share, Size, about
+from facade.fields import Pattern, Seed, Share, about
 from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
 from facade.reliefs.undulation import undulation
 
@@ -22,8 +22,8 @@ class Drape(Relief):
     example = {"fold": 110, "fall": 520, "sway": 0.5, "seed": 2}
 
     kind: Literal["drape"] = "drape"
-    fold: Size = about("from fold to fold, half way down the fall")
-    fall: Size = about("how far down from the top the folds reach their full depth")
+    fold: Pattern = about("from fold to fold, half way down the fall")
+    fall: Pattern = about("how far down from the top the folds reach their full depth")
     sway: Share = about("how far folds stray from their line, in folds", 0.4)
     spread: Share = about("how much the folds spread from the middle of the front as they fall; 0: plumb", 0.5)
     top: Share = about("depth of the folds at the top against their full depth", 0.3)

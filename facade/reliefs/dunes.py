@@ -9,7 +9,7 @@ import numpy as np
 from pydantic import Field
 
 from facade.arrays import Array
-from facade.fields import Degrees, Seed, Share, Size, about
+from facade.fields import Degrees, Pattern, Seed, Share, about
 from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
 from facade.reliefs.undulation import undulation
 
@@ -38,7 +38,7 @@ class Dunes(Relief):
     example = {"length": 190, "wind": -25, "wander": 0.5, "seed": 3}
 
     kind: Literal["dunes"] = "dunes"
-    length: Size = about("from crest to crest along the wind")
+    length: Pattern = about("from crest to crest along the wind")
     wind: Degrees = about("degrees anticlockwise from the right that the wind blows towards", 0.0)
     windward: Annotated[float, Field(strict=True, ge=0.5, le=0.9)] = about(
         "share of the length that rises slowly", 0.63

@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 
 from facade.arrays import Array
-from facade.fields import Number, Seed, Share, Size, about
+from facade.fields import Number, Pattern, Seed, Share, about
 from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
 
 
@@ -21,6 +21,10 @@ def _scatter(i: Array, j: Array, seed: int, turn: int) -> Array:
     return scattered
 
 
+# From so many cuts on, a place is better told by the few around it than by all.
+_MANY_CUTS = 2000.0
+
+
 @relief_kind
 class Facets(Relief):
     """Cuts of a wide gouge: shallow dishes on scattered middles, each tilted its own way; the lowest cut stands."""
@@ -29,7 +33,7 @@ class Facets(Relief):
     example = {"size": 84, "long": 2.4, "tilt": 0.5, "softness": 0.2, "seed": 6}
 
     kind: Literal["facets"] = "facets"
-    size: Size = about("width of a cut")
+    size: Pattern = about("width of a cut")
     long: Number = about("length of a cut against its width", 2.0, ge=0.25, le=8)
     tilt: Share = about("how much the cuts tilt and differ in depth", 0.5)
     softness: Share = about("how far the ridges between cuts are rounded", 0.2, gt=0)
@@ -41,7 +45,8 @@ class Facets(Relief):
 
         def facets(x: Array, y: Array) -> Array:
             u, v = x / self.size, y / (self.size * self.long)
-            if u.ndim == v.ndim == 2 and u.shape[0] == 1 and v.shape[1] == 1:
+            grid = u.ndim == v.ndim == 2 and u.shape[0] == 1 and v.shape[1] == 1
+            if grid and np.ptp(u) * np.ptp(v) < _MANY_CUTS:
                 total = self._on_grid(u[0], v[:, 0], soft)
             else:
                 u, v = np.broadcast_arrays(u, v)

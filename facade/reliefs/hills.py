@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from facade.arrays import Array
-from facade.fields import Seed, Share, Size, about, whole_number
+from facade.fields import Pattern, Seed, Share, about, whole_number
 from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
 from facade.reliefs.noise import octaves
 from facade.reliefs.undulation import undulation
@@ -25,7 +25,7 @@ class Hills(Relief):
     example = {"size": 190, "octaves": 3, "roughness": 0.35, "seed": 4}
 
     kind: Literal["hills"] = "hills"
-    size: Size = about("width of the largest hills")
+    size: Pattern = about("width of the largest hills")
     octaves: whole_number(1, 8) = about("how many sizes of hill, each half of the one before", 3)  # type: ignore[valid-type]
     roughness: Share = about("height of each size against the one before", 0.5)
     seed: Seed = about("another number, another land", 1)
@@ -48,7 +48,7 @@ class Ridges(Relief):
     example = {"size": 240, "octaves": 2, "rounding": 0.2, "seed": 7}
 
     kind: Literal["ridges"] = "ridges"
-    size: Size = about("width of the largest ridges")
+    size: Pattern = about("width of the largest ridges")
     octaves: whole_number(1, 6) = about("how many sizes of ridge, each half of the one before", 2)  # type: ignore[valid-type]
     roughness: Share = about("height of each size against the one before", 0.3)
     rounding: Share = about("how round the crests are; 0.05 is keen, 0.4 is soft", 0.2, gt=0)

@@ -95,7 +95,8 @@ def _noise_on_grid(x: Array, y: Array, plane: int) -> Array:
     right -= left
     right *= run
     right += left
-    return right
+    noise: Array = right
+    return noise
 
 
 def plane_of(seed: int, turn: int = 0) -> int:

@@ -9,7 +9,7 @@ import numpy as np
 from pydantic import Field
 
 from facade.arrays import Array
-from facade.fields import Degrees, Model, Number, Point, Size, about
+from facade.fields import Degrees, Model, Number, Pattern, Point, about
 from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
 
 
@@ -33,8 +33,8 @@ class Rings(Relief):
     }
 
     kind: Literal["rings"] = "rings"
-    length: Size = about("from ring to ring")
-    decay: Size | None = about("distance over which the rings fall to about a third; left out, they never fall", None)
+    length: Pattern = about("from ring to ring")
+    decay: Pattern | None = about("distance over which the rings fall to about a third; left out, they never fall", None)
     sources: Annotated[tuple[Source, ...], Field(min_length=1, max_length=32)] = about("where rings start")
 
     def heights(self, canvas: Canvas) -> Heights:

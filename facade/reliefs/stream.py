@@ -9,7 +9,7 @@ import numpy as np
 from pydantic import Field
 
 from facade.arrays import Array
-from facade.fields import Degrees, Model, Number, Point, Seed, Share, Size, about
+from facade.fields import Degrees, Model, Number, Pattern, Point, Seed, Share, about
 from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
 from facade.reliefs.undulation import undulation
 
@@ -18,7 +18,7 @@ class Stone(Model):
     """A round stone in the stream."""
 
     centre: Point = about("middle of the stone: from the left, from the lower edge")
-    radius: Size = about("radius of the stone at the water")
+    radius: Pattern = about("radius of the stone at the water")
     height: Number = about("how far the stone's top stands above the ripples", 0.6)
 
 
@@ -71,10 +71,10 @@ class Stream(Relief):
     }
 
     kind: Literal["stream"] = "stream"
-    length: Size = about("from flow line to flow line, in open water")
+    length: Pattern = about("from flow line to flow line, in open water")
     flow: Degrees = about("degrees anticlockwise from the right that the water runs towards", 90.0)
     ripple: Share = about("height of the ripples across the flow against the flow lines", 0.15)
-    ripple_length: Size | None = about("from ripple to ripple; left out, three times the length", None)
+    ripple_length: Pattern | None = about("from ripple to ripple; left out, three times the length", None)
     meander: Share = about("how far the flow lines stray in open water, in lengths", 0.3)
     stones: Annotated[tuple[Stone, ...], Field(max_length=32)] = about("the stones, one table each", ())
     seed: Seed = about("another number, another meander", 1)

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from facade.arrays import Array
-from facade.fields import Degrees, Seed, Share, Size, about
+from facade.fields import Degrees, Pattern, Seed, Share, about
 from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
 from facade.reliefs.undulation import undulation
 
@@ -24,7 +24,7 @@ class Swell(Relief):
     example = {"size": 210, "flow": 0.6, "draw": 0.6, "seed": 5}
 
     kind: Literal["swell"] = "swell"
-    size: Size = about("width of the folds")
+    size: Pattern = about("width of the folds")
     flow: Share = about("how far the folds are carried aside, in sizes", 0.5)
     draw: Share = about("how much the folds are drawn out along the strips; 0 is round", 0.5)
     lean: Degrees = about("degrees that the folds lean to the right", 18.0, gt=-80, lt=80)

@@ -9,14 +9,14 @@ import numpy as np
 from pydantic import Field
 
 from facade.arrays import Array
-from facade.fields import Degrees, Model, Number, Size, about
+from facade.fields import Degrees, Model, Number, Pattern, about
 from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
 
 
 class Train(Model):
     """One train of waves."""
 
-    length: Size = about("from crest to crest")
+    length: Pattern = about("from crest to crest")
     direction: Degrees = about("degrees anticlockwise from the right that the waves travel; 90 gives level crests", 0.0)
     height: Number = about("height of this train against the others", 1.0)
     phase: Degrees = about("degrees that the crests are shifted along the direction of travel", 0.0)

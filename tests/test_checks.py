@@ -1,0 +1,91 @@
+"""Checks: what is wrong is named at its strip and its place, with a cure that works; what is right is not complained of."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from helpers import small_front
+
+from facade.checks import Finding, Weight, check_front
+from facade.front import Front
+
+
+def findings(front: Front, check: str) -> list[Finding]:
+    return [finding for finding in check_front(front) if finding.check == check and finding.weight is not Weight.KNOW]
+
+
+def as_given(height: float, **changes: object) -> Front:
+    """Return a front of level height 12 with one place, on the fifth strip and 40 mm from the top, at `height`."""
+    around = [{"place": [x, y], "height": 12} for x in (0, 100, 200) for y in (0, 60, 120)]
+    layer = {"kind": "points", "points": [*around, {"place": [112.5, 80], "height": height}]}
+    return small_front(carving={"fit": "as given"}, layers=[layer], **changes)
+
+
+def test_a_front_that_can_be_made_has_nothing_that_stops_it_or_wants_a_look() -> None:
+    front = small_front(layers=[{"kind": "hills", "size": 120, "octaves": 1}])
+    assert [finding for finding in check_front(front) if finding.weight is not Weight.KNOW] == []
+
+
+def test_a_place_below_the_floor_is_named_where_it_was_cut_off() -> None:
+    (found,) = findings(as_given(5.0, wood={"floor": 8}), "cut off")
+    assert found.strip == 5
+    assert found.from_top == pytest.approx(40, abs=4)
+    assert found.value == pytest.approx(5.0, abs=0.8)
+
+
+def test_a_place_above_the_blank_is_named_where_it_was_cut_off() -> None:
+    (found,) = findings(as_given(22.0), "cut off")
+    assert found.strip == 5
+    assert found.limit == pytest.approx(20 - 0.8)
+
+
+@pytest.mark.parametrize(("height", "wood"), [(5.0, "floor"), (22.0, "blank")])
+def test_the_cure_of_what_was_cut_off_works(height: float, wood: str) -> None:
+    (found,) = findings(as_given(height), "cut off")
+    by = float(re.search(r"([\d.]+) mm", found.cure)[1])
+    cured = as_given(height, wood={wood: 8 - by if wood == "floor" else 20 + by})
+    assert not [again for again in findings(cured, "cut off") if abs(again.value - again.limit) > 0.01]
+
+
+def test_a_strip_that_breaks_in_the_hand_stops_the_job() -> None:
+    (found,) = findings(small_front(wood={"floor": 4}), "floor")
+    assert found.weight is Weight.STOPS
+    assert found.value == pytest.approx(4.0, abs=0.01)
+
+
+@pytest.mark.parametrize(("floor", "said"), [(5.5, "glued"), (7, "screws"), (8, None)])
+def test_the_limit_that_is_passed_is_the_one_that_is_said(floor: float, said: str | None) -> None:
+    found = findings(small_front(wood={"floor": floor}), "floor")
+    assert [said in one.sentence for one in found] == ([] if said is None else [True])
+
+
+def test_thickness_that_no_place_uses_is_said_with_a_thinner_blank() -> None:
+    front = small_front(carving={"fit": "as given"}, layers=[{"kind": "hills", "size": 60, "amount": 0.001}])
+    assert not any("blanks" in finding.sentence for finding in check_front(small_front()))
+    unused = [finding for finding in check_front(front) if "thinner would do" in finding.sentence]
+    assert len(unused) == 1
+
+
+def test_a_saw_line_that_would_cut_into_a_bulging_face_is_named() -> None:
+    bulge = [{"kind": "waves", "trains": [{"length": 50, "phase": 90}]}]
+    (found,) = findings(small_front(strips={"count": 4, "gap": 0}, layers=bulge), "blank")
+    assert "bulges" in found.sentence
+    cured = small_front(strips={"count": 4, "gap": 0}, wood={"sawing": 1.5 + found.value + 0.8}, layers=bulge)
+    assert findings(cured, "blank") == []
+
+
+def test_strips_too_narrow_to_hold_and_gaps_too_tight_are_named() -> None:
+    sentences = " ".join(one.sentence for one in findings(small_front(strips={"count": 40, "gap": 0}), "layout"))
+    assert "narrow" in sentences
+    assert "no room to swell" in sentences
+
+
+def test_no_finding_says_that_anything_is_safe() -> None:
+    for front in (small_front(), small_front(wood={"floor": 4}), as_given(22.0), as_given(5.0)):
+        assert not any("safe" in (one.sentence + one.cure).lower() for one in check_front(front))
+
+
+def test_heaviest_findings_come_first() -> None:
+    weights = [list(Weight).index(finding.weight) for finding in check_front(as_given(3.0, wood={"floor": 4}))]
+    assert weights == sorted(weights)
