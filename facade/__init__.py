@@ -11,12 +11,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from facade.build import Build, Output, write
+    from facade.build import Build, write
     from facade.checks import Finding, check_front
     from facade.errors import FacadeError, FileError, JobError
     from facade.front import Front, build_front
     from facade.job import Job, make_job, read_job
     from facade.slicer import Strip
+
+__version__ = "0.1.0"
 
 __all__ = [
     "Build",
@@ -36,11 +38,12 @@ __all__ = [
 ]
 
 _HOMES = {
-    "facade.build": ("Build", "Output", "write"),
+    "facade.build": ("Build", "write"),
     "facade.checks": ("Finding", "check_front"),
     "facade.errors": ("FacadeError", "FileError", "JobError"),
     "facade.front": ("Front", "build_front"),
     "facade.job": ("Job", "make_job", "read_job"),
+    "facade.making": ("Output",),
     "facade.slicer": ("Strip",),
 }
 

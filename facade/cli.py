@@ -11,10 +11,10 @@ import os
 import sys
 import time
 from collections.abc import Callable, Sequence
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from facade import __version__
 from facade.errors import FacadeError, FileError, JobError
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="facade", description="Carved cabinet fronts made of many narrow vertical strips."
     )
-    parser.add_argument("--version", action="version", version=f"facade {version('facade')}")
+    parser.add_argument("--version", action="version", version=f"facade {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     start = _command(commands, "start", _start, "write a job file from a preset; without one, list the presets")
     start.add_argument("preset", nargs="?", help="name of a preset")
@@ -144,7 +144,8 @@ def _start(options: argparse.Namespace) -> int:
 
 def _build(options: argparse.Namespace) -> int:
     began = time.perf_counter()
-    from facade.build import Output, write
+    from facade.build import write
+    from facade.making import Output
 
     front = _front(options.job)
     build = write(front, options.out, outputs=map(Output, options.only), workers=options.workers, progress=_progress())

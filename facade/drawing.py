@@ -140,6 +140,7 @@ def _em_width(text: str) -> float:
     return total
 
 
+@lru_cache(maxsize=4096)
 def printable(text: str) -> str:
     """Return a text as one line that any file can hold: no control, direction or unpaired characters."""
     kept = (" " if unicodedata.category(letter)[0] in "CZ" and letter != "\u200d" else letter for letter in text)

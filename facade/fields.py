@@ -15,7 +15,8 @@ LONGEST = 100_000.0  # mm; no front is longer than 100 m
 class Model(BaseModel):
     """A frozen part of a job: unknown names are refused, values are validated once."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    # Only what is asked for is built: a job in the end, not every part of it on its own before.
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 
 def _to_mm(value: object, info: ValidationInfo) -> float:

@@ -17,6 +17,7 @@ from facade.reliefs import Canvas, Heights, combined
 _GRAIN = float(2**20)
 # Extremes are looked for on a grid of this step, then closed in on until they hold to a millionth of the range.
 _SEARCH_STEP = 4.0  # mm
+_TILE = 400  # places across and along that are looked at in one go
 _ROUNDING = 1.0  # mm over which a land "at least" and a cap are rounded into the relief
 
 Step = Callable[[Array, Array, Array], Array]
@@ -146,15 +147,19 @@ def extremes(relief: Heights, canvas: Canvas) -> tuple[float, float]:
     found = []
     for sign in (1.0, -1.0):
         found.append(_Best(sign, canvas))
-    tall = max(1, 200_000 // len(x))
-    for start in range(0, len(y), tall):
-        band = y[start : start + tall]
-        z = np.broadcast_to(relief(x[None, :], band[:, None]), (len(band), len(x)))
-        for best in found:
-            best.look(x, band, z)
+    for across in _parts(x):
+        for band in _parts(y):
+            z = np.broadcast_to(relief(across[None, :], band[:, None]), (len(band), len(across)))
+            for best in found:
+                best.look(across, band, z)
     spacing = (canvas.width / columns, canvas.height / rows)
     lowest, highest = (best.close_in(relief, spacing) for best in found)
     return lowest, highest
+
+
+def _parts(places: Array) -> list[Array]:
+    """Return places in parts that stay in cache and let a relief work on a small piece of its lattice."""
+    return np.array_split(places, -(-len(places) // _TILE))
 
 
 class _Best:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from facade.arrays import Array
 
 # Points are judged in blocks; within a block every kept point is as far from the next.
-_BLOCKS = (32, 16, 8, 4, 2)
+_BLOCKS = (24, 12, 6, 4, 3, 2)
 
 
 def every_other(indexes: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -39,13 +39,11 @@ def _kept_in_blocks(lines: Array, size: int, tolerance: float) -> NDArray[np.int
     """Return the kept indexes of whole blocks of `size`, without the very last point."""
     blocks = (len(lines) - 1) // size
     steps = np.ones(blocks, dtype=np.intp)
-    step = 2
-    while step <= size:
+    for step in (step for step in range(2, size + 1) if size % step == 0):
         near = _errors(lines, size, step) <= tolerance
         if not near.any():
             break
         steps[near] = step
-        step *= 2
     return np.flatnonzero((np.arange(size) % steps[:, None] == 0).ravel())
 
 

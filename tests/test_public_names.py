@@ -41,6 +41,7 @@ def test_rooms_import_only_from_rooms_above_them() -> None:
         "exporters",
         "pictures",
         "files",
+        "making",
         "build",
         "cli",
     ]

@@ -8,6 +8,7 @@ from helpers import CANVAS, FILE_KINDS, PLAIN_KINDS, at, layer_of, open_grid, re
 
 from facade.reliefs import KINDS, Canvas
 from facade.reliefs.dunes import lopsided_wave
+from facade.reliefs.noise import gradient_noise
 
 every_kind = pytest.mark.parametrize("kind", PLAIN_KINDS)
 SEEDED = [kind for kind in PLAIN_KINDS if "seed" in KINDS[kind].model_fields]

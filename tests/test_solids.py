@@ -13,7 +13,7 @@ from helpers import small_front
 
 from facade.build import Output, write
 from facade.exporters.glb import to_glb
-from facade.exporters.stl import to_stl
+from facade.exporters.stl import facets, to_stl
 from facade.front import Front
 from facade.mesh import closed_solid, strip_grid, thinned_grid
 
@@ -49,7 +49,7 @@ def test_every_edge_of_a_solid_is_used_twice_in_opposite_ways(front: Front) -> N
 @pytest.mark.parametrize("number", [1, 4, 8])
 def test_written_strip_is_watertight_and_its_volume_is_the_integral_of_its_heights(front: Front, number: int) -> None:
     strip = front.strip(number)
-    mesh = read_stl(to_stl([closed_solid(strip_grid(strip))], "a strip"))
+    mesh = read_stl(to_stl([facets(closed_solid(strip_grid(strip)))], "a strip"))
     assert mesh.is_watertight
     assert mesh.is_winding_consistent
     assert mesh.volume == pytest.approx(strip.volume, rel=1e-3)
@@ -57,13 +57,13 @@ def test_written_strip_is_watertight_and_its_volume_is_the_integral_of_its_heigh
 
 def test_strip_stands_at_its_own_origin_with_its_back_at_zero(front: Front) -> None:
     strip = front.strip(5)
-    mesh = read_stl(to_stl([closed_solid(strip_grid(strip))], "a strip"))
+    mesh = read_stl(to_stl([facets(closed_solid(strip_grid(strip)))], "a strip"))
     assert mesh.bounds[0] == pytest.approx([0, 0, 0], abs=1e-6)
     assert mesh.bounds[1] == pytest.approx([strip.width, strip.length, strip.thickest.height], abs=1e-4)
 
 
 def test_no_vertex_is_below_the_floor_or_above_the_blank(front: Front) -> None:
-    mesh = read_stl(to_stl([closed_solid(strip_grid(front.strip(3)))], "a strip"))
+    mesh = read_stl(to_stl([facets(closed_solid(strip_grid(front.strip(3))))], "a strip"))
     carved = mesh.vertices[mesh.vertices[:, 2] > 1e-6, 2]
     assert carved.min() >= front.surface.floor - 1e-5
     assert carved.max() <= front.surface.highest + 1e-5
@@ -72,7 +72,7 @@ def test_no_vertex_is_below_the_floor_or_above_the_blank(front: Front) -> None:
 @pytest.mark.parametrize("side", ["left", "right"])
 def test_edge_lines_agree_with_cuts_of_the_written_strips(front: Front, side: str) -> None:
     for strip in front.strips():
-        mesh = read_stl(to_stl([closed_solid(strip_grid(strip))], "a strip"))
+        mesh = read_stl(to_stl([facets(closed_solid(strip_grid(strip)))], "a strip"))
         x = 1e-4 if side == "left" else strip.width - 1e-4
         y, z = cut_at(mesh, x)
         edge = strip.left_edge if side == "left" else strip.right_edge
@@ -98,7 +98,7 @@ def test_written_front_is_one_closed_solid_a_strip(front: Front, tmp_path_factor
 
 def test_stl_is_84_bytes_and_50_a_facet(front: Front) -> None:
     solid = closed_solid(strip_grid(front.strip(1)))
-    data = to_stl([solid], "a strip")
+    data = to_stl([facets(solid)], "a strip")
     assert len(data) == 84 + 50 * len(solid.triangles)
     assert struct.unpack("<I", data[80:84])[0] == len(solid.triangles)
 
@@ -112,12 +112,12 @@ def test_stl_header_names_unit_and_mark_and_does_not_begin_with_solid(front: Fro
 
 
 def test_normals_in_the_file_point_out(front: Front) -> None:
-    data = to_stl([closed_solid(strip_grid(front.strip(1)))], "a strip")
-    facets = np.frombuffer(data[84:], dtype=np.dtype([("n", "<f4", 3), ("c", "<f4", (3, 3)), ("a", "<u2")]))
-    corners = facets["c"].astype(float)
+    data = to_stl([facets(closed_solid(strip_grid(front.strip(1))))], "a strip")
+    found = np.frombuffer(data[84:], dtype=np.dtype([("n", "<f4", 3), ("c", "<f4", (3, 3)), ("a", "<u2")]))
+    corners = found["c"].astype(float)
     cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     cross /= np.linalg.norm(cross, axis=1, keepdims=True)
-    assert np.abs(cross - facets["n"]).max() < 1e-3
+    assert np.abs(cross - found["n"]).max() < 1e-3
 
 
 def test_thinned_strip_stays_within_its_tolerance(front: Front) -> None:

@@ -37,14 +37,14 @@ def test_every_other_keeps_both_ends_and_half_of_the_rest(count):
 
 
 def test_a_straight_stretch_is_thinned_though_the_rest_is_bent():
-    lines = np.concatenate([np.zeros(128), np.sin(0.5 * np.arange(129.0))])
+    lines = np.concatenate([np.zeros(120), np.sin(0.5 * np.arange(121.0))])
     keep = thin(lines, 0.001)
-    assert (keep < 120).sum() <= 5
-    assert (keep > 128).sum() >= 120
+    assert (keep < 110).sum() <= 6
+    assert (keep > 120).sum() >= 110
 
 
 def test_a_straight_line_is_thinned_to_the_longest_step_and_no_further():
-    assert np.diff(thin(np.linspace(0.0, 9.0, 1001), 0.01)).max() == 32
+    assert np.diff(thin(np.linspace(0.0, 9.0, 1001), 0.01)).max() == 24
 
 
 def test_without_tolerance_a_curve_keeps_every_point():

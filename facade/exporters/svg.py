@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from xml.etree.ElementTree import Element, SubElement
+from xml.etree.ElementTree import Element, SubElement, tostring
 
 import numpy as np
 import svgwrite
@@ -30,7 +30,7 @@ def to_svg(drawing: Drawing) -> str:
             group.add(SvgPath(d=_data(path, drawing.height), debug=False, **names))
         document.add(group)
     document.add(_Words(drawing.labels, drawing.height))
-    return f'<?xml version="1.0" encoding="utf-8"?>\n{document.tostring()}\n'
+    return f'<?xml version="1.0" encoding="utf-8"?>\n{tostring(document.get_xml(), encoding="unicode")}\n'
 
 
 def _number(value: float) -> str:

@@ -77,26 +77,28 @@ def _noise_at_points(x: Array, y: Array, plane: int) -> Array:
 
 
 def _noise_on_grid(x: Array, y: Array, plane: int) -> Array:
-    """Weights for columns and rows apart: the lattice is read once a row of it, not once a point."""
-    i, j = np.floor(x), np.floor(y)
-    u, v = x - i, y - j
-    columns, rows = np.arange(i.min(), i.max() + 2), np.arange(j.min(), j.max() + 2)
+    """Columns and rows apart: with two weights a place, the noise is one product of small matrices.
+
+    A corner's pull is its gradient across times the distance across, plus the same along; each part is a weight of the row
+    times the gradient times a weight of the column.
+    """
+    columns, near, pull = _weights(x)
+    rows, above, lift = _weights(y)
     across, along = _direction(columns[None, :], rows[:, None], plane)
-    low = (j - rows[0]).astype(np.intp)
-    rise = _fade(v)[:, None]
-    # At each row: the gradients' pull across, and along, blended from the lattice rows below and above.
-    pull_across = across[low] + rise * (across[low + 1] - across[low])
-    below, above = along[low] * v[:, None], along[low + 1] * (v - 1.0)[:, None]
-    pull_along = below + rise * (above - below)
-    first = (i - columns[0]).astype(np.intp)
-    run = _fade(u)
-    left = pull_across[:, first] * u + pull_along[:, first]
-    right = pull_across[:, first + 1] * (u - 1.0) + pull_along[:, first + 1]
-    right -= left
-    right *= run
-    right += left
-    noise: Array = right
+    noise: Array = np.hstack([above @ across, lift @ along]) @ np.hstack([pull, near]).T
     return noise
+
+
+def _weights(places: Array) -> tuple[Array, Array, Array]:
+    """Return the lattice that places need, how much of each of its points they take, and that times the distance to it."""
+    low = np.floor(places)
+    lattice = np.arange(low.min(), low.max() + 2)
+    first, each = (low - lattice[0]).astype(np.intp), np.arange(len(places))
+    share = _fade(places - low)
+    weight = np.zeros((len(places), len(lattice)))
+    weight[each, first] = 1.0 - share
+    weight[each, first + 1] = share
+    return lattice, weight, weight * (places[:, None] - lattice)
 
 
 def plane_of(seed: int, turn: int = 0) -> int:

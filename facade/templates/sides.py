@@ -30,7 +30,7 @@ FOOT = 21.0
 SMALL = 2.6
 PLAIN = 3.2
 # Straight runs of a drawn line stay this close to the surface.
-LINE_TOLERANCE = 0.005
+LINE_TOLERANCE = 0.01
 
 CAUTION = (
     "Saw and disc: strip screwed or held in a carrier, guards on, eyes, ears and lungs protected. "

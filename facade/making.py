@@ -1,0 +1,145 @@
+"""Making what comes of each strip: its sheet, its lines of the tables, its solids. Several processes may share the strips.
+
+The bytes do not depend on how many they are.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from facade.exporters.stl import facets, to_stl
+from facade.exporters.svg import to_svg
+from facade.exporters.tables import offsets_rows, parts_row
+from facade.files import Written, put
+from facade.front import Front, build_front
+from facade.job import Job
+from facade.mesh import Grid, closed_solid, strip_grid, thinned_grid
+from facade.slicer import Strip
+from facade.templates.sides import side_sheet
+
+# The whole front in one file is for looking at: its facets stay this close to the surface, mm, while there are at most so
+# many heights in it; a wall gets a coarser picture instead of a file that nothing opens. What a phone shows may be coarser.
+SOLID_TOLERANCE = 0.01
+VIEW_TOLERANCE = 0.05
+MOST_HEIGHTS = 1_000_000
+# From so many heights on, several processes are quicker than one, by how they start: as copies of this one, or anew.
+WORTH_COPIES = 200_000
+WORTH_NEW = 6_000_000
+
+
+class Output(StrEnum):
+    """What can be made."""
+
+    SIDES = "sides"
+    STRIPS = "strips"
+    OFFSETS = "offsets"
+    PARTS = "parts"
+    SOLID = "solid"
+    VIEW = "view"
+    PICTURE = "picture"
+
+
+Wanted = frozenset[Output]
+
+
+@dataclass(frozen=True)
+class StripMade:
+    """What comes of one strip: files already written, lines for the tables, its part of the whole front.
+
+    `whole` and `view` are its heights on fewer rows and columns, and the tolerance that they keep, mm.
+    """
+
+    side: Written | None
+    solid: Written | None
+    offsets: str
+    parts: str
+    whole: tuple[Grid, float] | None
+    view: tuple[Grid, float] | None
+
+
+def side_name(front: Front, number: int) -> str:
+    """Return the name of a strip's side sheet."""
+    return f"sides/{_strip_name(front, number)}.svg"
+
+
+def solid_name(front: Front, number: int) -> str:
+    """Return the name of a strip's solid; an STL holds no unit, so the name does."""
+    return f"strips/{_strip_name(front, number)}_mm.stl"
+
+
+def _strip_name(front: Front, number: int) -> str:
+    """Return "strip-07": numbers padded so that names sort as the strips hang."""
+    return f"strip-{number:0{max(2, len(str(front.count)))}d}"
+
+
+def worthwhile_workers(front: Front) -> int:
+    """Return how many processes pay for a front of this size."""
+    step = front.job.sampling.step
+    heights = sum(strip.width * strip.length for strip in front.layout.strips) / (step * step)
+    return max(1, os.cpu_count() or 1) if heights > (WORTH_COPIES if _copies() else WORTH_NEW) else 1
+
+
+def _copies() -> bool:
+    """Whether this process can be copied: only while it has a single thread, and only where the system tells."""
+    tasks = Path("/proc/self/task")
+    return tasks.is_dir() and len(os.listdir(tasks)) == 1
+
+
+@contextmanager
+def strips_being_made(front: Front, fresh: Path, wanted: Wanted, workers: int) -> Iterator[Iterator[StripMade]]:
+    """Start making every strip into the folder `fresh`, and give the results in order as they come.
+
+    With more than one worker the strips are made while the caller does something else.
+    """
+    numbers = range(1, front.count + 1) if wanted - {Output.PICTURE} else range(0)
+    if workers == 1 or not numbers:
+        yield (make_strip(front, number, fresh, wanted) for number in numbers)
+        return
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    context = get_context("fork" if _copies() else "spawn")
+    with ProcessPoolExecutor(workers, context, _start_worker, (front.job, fresh, wanted)) as pool:
+        yield pool.map(_make_in_worker, numbers, chunksize=4)
+
+
+_worker: tuple[Front, Path, Wanted] | None = None
+
+
+def _start_worker(job: Job, fresh: Path, wanted: Wanted) -> None:
+    global _worker
+    _worker = (build_front(job), fresh, wanted)
+
+
+def _make_in_worker(number: int) -> StripMade:
+    assert _worker is not None
+    front, fresh, wanted = _worker
+    return make_strip(front, number, fresh, wanted)
+
+
+def make_strip(front: Front, number: int, fresh: Path, wanted: Wanted) -> StripMade:
+    """Make all that one strip gives; a pure function of job and number but for the files it writes."""
+    strip, most = front.strip(number), max(32, MOST_HEIGHTS // front.count)
+    return StripMade(
+        side=_put_side(front, strip, fresh) if Output.SIDES in wanted else None,
+        solid=_put_solid(front, strip, fresh) if Output.STRIPS in wanted else None,
+        offsets=offsets_rows(front, strip) if Output.OFFSETS in wanted else "",
+        parts=parts_row(front, strip) if Output.PARTS in wanted else "",
+        whole=thinned_grid(strip, SOLID_TOLERANCE, most) if Output.SOLID in wanted else None,
+        view=thinned_grid(strip, VIEW_TOLERANCE, most) if Output.VIEW in wanted else None,
+    )
+
+
+def _put_side(front: Front, strip: Strip, fresh: Path) -> Written:
+    return put(fresh, side_name(front, strip.number), to_svg(side_sheet(front, strip)))
+
+
+def _put_solid(front: Front, strip: Strip, fresh: Path) -> Written:
+    header = f"facade, unit mm, mark {front.mark}, strip {strip.number} of {front.count}, back at z = 0"
+    data = to_stl([facets(closed_solid(strip_grid(strip)))], header)
+    return put(fresh, solid_name(front, strip.number), data)
