@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from facade.errors import FacadeError, FileError, JobError
     from facade.front import Front, build_front
     from facade.job import Job, make_job, read_job
+    from facade.making import Output
     from facade.slicer import Strip
 
 __version__ = "0.1.0"
