@@ -9,8 +9,6 @@ demo: .venv/demo
 	$(BIN)/facade build presets/hall-cabinet.toml --out out
 
 test: .venv/test
-	$(BIN)/ruff check facade tests
-	$(BIN)/mypy
 	$(BIN)/python -m pytest
 
 pictures: .venv/test

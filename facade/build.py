@@ -29,6 +29,7 @@ PURPOSES = {
     Output.VIEW: "the front in 3-D for a phone or a browser, in metres",
     Output.PICTURE: "the front as it will look under a raking light, for the client",
 }
+_FIRST_LOOK = ("front.png", "sides/", "offsets.csv", "parts.csv", "strips/", "front.stl", "front.glb")
 JOB_PURPOSE = "the job file as it was when this was made, and what it reads"
 
 
@@ -86,12 +87,15 @@ def write(
 
 
 def summary(build: Build) -> list[tuple[str, int, int, str]]:
-    """Return what was made, files of one folder together: name, count, size in bytes, purpose."""
+    """Return what was made, what to look at first in front: name, count, size in bytes, purpose; a folder is one."""
     groups: dict[str, list[Made]] = {}
     for file in build.files:
         folder, slash, _ = file.name.partition("/")
         groups.setdefault(folder + slash, []).append(file)
-    return [(name, len(files), sum(file.size for file in files), files[0].purpose) for name, files in groups.items()]
+    order = [name for name in _FIRST_LOOK if name in groups] + [name for name in groups if name not in _FIRST_LOOK]
+    return [
+        (name, len(groups[name]), sum(file.size for file in groups[name]), groups[name][0].purpose) for name in order
+    ]
 
 
 def _names(front: Front, wanted: frozenset[Output]) -> Iterator[str]:
@@ -147,7 +151,10 @@ def _made(written: Written, output: Output, more: str = "") -> Made:
 def _put_picture(front: Front, fresh: Path) -> Made:
     from facade.pictures import front_picture
 
-    return _made(put(fresh, _WHOLE[Output.PICTURE], front_picture(front)), Output.PICTURE)
+    light = (
+        f"; light from the {front.job.picture.light.value}, {front.job.picture.light_height:g} degrees above the face"
+    )
+    return _made(put(fresh, _WHOLE[Output.PICTURE], front_picture(front)), Output.PICTURE, light)
 
 
 Facets = tuple[bytes, float]

@@ -89,3 +89,19 @@ def test_no_finding_says_that_anything_is_safe() -> None:
 def test_heaviest_findings_come_first() -> None:
     weights = [list(Weight).index(finding.weight) for finding in check_front(as_given(3.0, wood={"floor": 4}))]
     assert weights == sorted(weights)
+
+
+@pytest.mark.parametrize(("count", "wanted"), [(4, True), (40, False)])
+def test_strips_too_wide_for_a_straight_face_are_listed(count: int, wanted: bool) -> None:
+    """A straight face across a width w misses a curve of radius R by about w^2 / (8 R) (circle geometry)."""
+    front = small_front(strips={"count": count, "gap": 0}, layers=[{"kind": "waves", "trains": [{"length": 100}]}])
+    assert bool([finding for finding in check_front(front) if finding.check == "centre line"]) is wanted
+
+
+@pytest.mark.parametrize(
+    ("numbers", "said"), [([3], "3"), ([1, 2, 3, 4, 7, 9], "1 to 4, 7 and 9"), ([2, 3], "2 to 3"), ([1, 5, 6], "1 and 5 to 6")]
+)
+def test_numbers_of_strips_are_drawn_together(numbers: list[int], said: str) -> None:
+    from facade.checks.centre_line import runs
+
+    assert runs(numbers) == said

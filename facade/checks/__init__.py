@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from facade.checks import blank, cut_off, floor, layout
+from facade.checks import blank, centre_line, cut_off, floor, layout
 from facade.checks.finding import Finding, Weight
 from facade.front import Front
 
-CHECKS = (floor.check, cut_off.check, blank.check, layout.check)
+CHECKS = (floor.check, cut_off.check, blank.check, centre_line.check, layout.check)
 
 __all__ = ["CHECKS", "Finding", "Weight", "check_front"]
 
