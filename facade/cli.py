@@ -76,7 +76,9 @@ def _parser() -> argparse.ArgumentParser:
         "--workers", type=int, metavar="N", help="processes that share the strips (default: as many as pay)"
     )
     build.add_argument("--json", action="store_true", help="print what was made for a program to read")
-    check = _command(commands, "check", _check, "say whether the front can be made: floor, blank, layout")
+    check = _command(
+        commands, "check", _check, "say what stands in the way of making it: thickness, blank, saw line, layout"
+    )
     check.add_argument("job", type=Path, help="job file")
     check.add_argument("--json", action="store_true", help="print the findings for a program to read")
     reliefs = _command(commands, "reliefs", _reliefs, "the catalogue of reliefs; with a kind, its parameters")
@@ -234,7 +236,8 @@ def _check(options: argparse.Namespace) -> int:
         verdict = (
             f"{stops} finding{'s stop' if stops > 1 else ' stops'} it." if stops else "nothing found that stops it."
         )
-        print(f"{front.job.title}, mark {front.mark}: {verdict} Checked: floor, blank, layout.")
+        print(f"{front.job.title}, mark {front.mark}: {verdict}")
+        print("Checked: thickness, what was cut off, blank and saw line, centre lines, layout.")
         _print_findings(findings)
         _print_rules(front.job)
     return STOPPED if any(finding.weight == "stops" for finding in findings) else DONE

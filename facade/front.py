@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from facade.job import Job
 from facade.layout import Layout, lay_out
-from facade.slicer import Strip, cut_strip
+from facade.slicer import Measures, Strip, cut_strip
 from facade.surface import Surface, make_surface
 
 # Raised by one whenever the same job would give other heights or another layout.
@@ -28,6 +28,7 @@ class Front:
     surface: Surface
     mark: str
     _kept: dict[int, Strip] = field(default_factory=dict, repr=False, compare=False)
+    _measured: list[Measures] = field(default_factory=list, repr=False, compare=False)
 
     @property
     def count(self) -> int:
@@ -46,6 +47,12 @@ class Front:
     def strips(self) -> Iterator[Strip]:
         """Yield the strips from the left, one at a time, so that a wall takes no more memory than a door."""
         return map(self.strip, range(1, self.count + 1))
+
+    def measures(self) -> list[Measures]:
+        """Return what is asked of every strip, from the left; the strips are cut once for all who ask."""
+        if not self._measured:
+            self._measured.extend(strip.measures() for strip in self.strips())
+        return self._measured
 
 
 def build_front(job: Job) -> Front:

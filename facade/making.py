@@ -26,7 +26,7 @@ from facade.templates.sides import side_sheet
 # many heights in it; a wall gets a coarser picture instead of a file that nothing opens. What a phone shows may be coarser.
 SOLID_TOLERANCE = 0.01
 VIEW_TOLERANCE = 0.05
-MOST_HEIGHTS = 1_000_000
+MOST_HEIGHTS = 600_000
 # From so many heights on, several processes are quicker than one, by how they start: as copies of this one, or anew.
 WORTH_COPIES = 200_000
 WORTH_NEW = 6_000_000

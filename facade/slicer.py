@@ -25,6 +25,18 @@ class Spot:
 
 
 @dataclass(frozen=True)
+class Measures:
+    """What is asked of a strip again and again, small enough to keep for every strip of a wall; mm."""
+
+    number: int
+    door: int
+    thinnest: Spot
+    thickest: Spot
+    ruler_error: float
+    sawn_below_face: float
+
+
+@dataclass(frozen=True)
 class Strip:
     """One strip: its place, its allowances and its finished heights.
 
@@ -142,15 +154,21 @@ class Strip:
         face -= self.heights
         return max(float(face.max()), -float(face.min()))
 
-    @property
-    def wants_centre_line(self) -> bool:
-        """Whether a straight face is too far off, so that a centre line is worth tracing."""
-        return self.ruler_error > rule("centre_line")
-
     @cached_property
     def sawn_below_face(self) -> float:
         """How far the saw line runs below the finished face between the edges, mm; 0 when it nowhere does."""
         return max(0.0, float((self.heights.max(axis=1) - self.saw_line).max()))
+
+    def measures(self) -> Measures:
+        """Return what is kept of the strip when its heights are let go."""
+        return Measures(
+            self.number, self.place.door, self.thinnest, self.thickest, self.ruler_error, self.sawn_below_face
+        )
+
+
+def wants_centre_line(ruler_error: float) -> bool:
+    """Whether a straight face is too far off, so that a centre line is worth tracing."""
+    return ruler_error > rule("centre_line")
 
 
 def _mean_slope(rise: Array, along: Array) -> float:

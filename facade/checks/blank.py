@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from facade.checks.finding import Finding, Weight
 from facade.front import Front
-from facade.slicer import Strip
 
 
 def check(front: Front) -> list[Finding]:
@@ -14,7 +13,7 @@ def check(front: Front) -> list[Finding]:
 
 def _unused(front: Front) -> list[Finding]:
     show = front.job.ruler.text
-    thickest = max(strip.thickest.height for strip in front.strips())
+    thickest = max(strip.thickest.height for strip in front.measures())
     spare = front.surface.highest - thickest
     if spare < 0.5:
         return []
@@ -32,8 +31,8 @@ def _unused(front: Front) -> list[Finding]:
 
 
 def _sawn_into(front: Front) -> list[Finding]:
-    worst: Strip | None = max(front.strips(), key=lambda one: one.sawn_below_face, default=None)
-    if worst is None or worst.sawn_below_face <= 0:
+    worst = max(front.measures(), key=lambda one: one.sawn_below_face)
+    if worst.sawn_below_face <= 0:
         return []
     show, cut = front.job.ruler.text, worst.sawn_below_face
     return [
@@ -43,7 +42,7 @@ def _sawn_into(front: Front) -> list[Finding]:
             f"Strip {worst.number} bulges between its edges: a straight cut along the saw line would go {show(cut, 2)} "
             "into the finished face.",
             strip=worst.number,
-            door=worst.place.door,
+            door=worst.door,
             value=cut,
             limit=0.0,
             source="measured on the surface",

@@ -5,11 +5,12 @@ from __future__ import annotations
 from facade.checks.finding import Finding, Weight
 from facade.front import Front
 from facade.rules import rule, rules
+from facade.slicer import wants_centre_line
 
 
 def check(front: Front) -> list[Finding]:
     """Return the strips on which a centre line is worth tracing, as one finding."""
-    strips = [strip for strip in front.strips() if strip.wants_centre_line]
+    strips = [strip for strip in front.measures() if wants_centre_line(strip.ruler_error)]
     if not strips:
         return []
     show, limit = front.job.ruler.text, rule("centre_line")
@@ -22,7 +23,7 @@ def check(front: Front) -> list[Finding]:
             f"On {which} a straight face between the edge lines is more than {show(limit)} off, at most "
             f"{show(worst.ruler_error, 2)} on strip {worst.number}.",
             strip=worst.number,
-            door=worst.place.door,
+            door=worst.door,
             value=worst.ruler_error,
             limit=limit,
             source=rules()["centre_line"].kind,

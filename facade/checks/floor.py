@@ -9,7 +9,7 @@ from facade.rules import rule, rules
 
 def check(front: Front) -> list[Finding]:
     """Return what is too thin, at the thinnest place of the front."""
-    strip = min(front.strips(), key=lambda one: one.thinnest.height)
+    strip = min(front.measures(), key=lambda one: one.thinnest.height)
     show, spot = front.job.ruler.text, strip.thinnest
     for weight, name, words in (
         (Weight.STOPS, "thin_least", "breaks in the hand"),
@@ -25,7 +25,7 @@ def check(front: Front) -> list[Finding]:
                     f"Strip {strip.number} is {show(spot.height)} thick {show(spot.from_top)} from the top: "
                     f"less than {show(limit)} {words} ({rules()[name].kind}).",
                     strip=strip.number,
-                    door=strip.place.door,
+                    door=strip.door,
                     from_top=spot.from_top,
                     from_left=spot.from_left,
                     value=spot.height,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import struct
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -33,14 +33,18 @@ class _Part:
 
 def to_glb(front: Front, grids: Sequence[Grid]) -> bytes:
     """Return the strips, at their places on the front, and the doors behind them as one GLB."""
-    parts = [_strip_part(f"strip {number}", grid) for number, grid in enumerate(grids, start=1)]
-    for door in front.layout.doors:
-        # A hair behind the strips' backs, or the two would flicker in one plane.
-        parts.append(_board_part(f"door {door.number}", door.left, door.right, door.bottom, door.top, -0.2))
     wood = species(front.job.wood.species)
     colour = [(3 * light + dark) / 4 / 255 for light, dark in zip(wood.light, wood.dark, strict=True)]
     materials = [_material("wood", colour, 0.75), _material("door board", [0.09, 0.075, 0.065], 0.95)]
-    return _packed(parts, materials, f"facade, mark {front.mark}")
+    return _packed(_parts(front, grids), materials, f"facade, mark {front.mark}")
+
+
+def _parts(front: Front, grids: Sequence[Grid]) -> Iterator[_Part]:
+    for number, grid in enumerate(grids, start=1):
+        yield _strip_part(f"strip {number}", grid)
+    for door in front.layout.doors:
+        # A hair behind the strips' backs, or the two would flicker in one plane.
+        yield _board_part(f"door {door.number}", door.left, door.right, door.bottom, door.top, -0.2)
 
 
 def _material(name: str, colour: Sequence[float], roughness: float) -> dict[str, Any]:
@@ -94,7 +98,7 @@ def _board_part(name: str, left: float, right: float, bottom: float, top: float,
     return _Part(name, 1, corners, np.tile(np.array([0, 0, 1], dtype=np.float32), (4, 1)), face_triangles(2, 2))
 
 
-def _packed(parts: Sequence[_Part], materials: list[dict[str, Any]], maker: str) -> bytes:
+def _packed(parts: Iterable[_Part], materials: list[dict[str, Any]], maker: str) -> bytes:
     buffer = bytearray()
     views: list[dict[str, Any]] = []
     accessors: list[dict[str, Any]] = []
@@ -135,13 +139,15 @@ def _packed(parts: Sequence[_Part], materials: list[dict[str, Any]], maker: str)
         "bufferViews": views,
         "buffers": [{"byteLength": len(buffer)}],
     }
-    return _container(json.dumps(tree, separators=(",", ":")).encode("ascii"), bytes(buffer))
+    return _container(json.dumps(tree, separators=(",", ":")).encode("ascii"), buffer)
 
 
-def _container(tree: bytes, buffer: bytes) -> bytes:
+def _container(tree: bytes, buffer: bytearray) -> bytes:
     """Return the GLB container: header, JSON chunk padded with spaces, binary chunk padded with zeros, both to 4 bytes."""
     tree += b" " * (-len(tree) % 4)
     buffer += b"\0" * (-len(buffer) % 4)
     whole = 12 + 8 + len(tree) + 8 + len(buffer)
     head = struct.pack("<4sII", b"glTF", 2, whole)
-    return head + struct.pack("<I4s", len(tree), b"JSON") + tree + struct.pack("<I4s", len(buffer), b"BIN\0") + buffer
+    return b"".join(
+        [head, struct.pack("<I4s", len(tree), b"JSON"), tree, struct.pack("<I4s", len(buffer), b"BIN\0"), buffer]
+    )

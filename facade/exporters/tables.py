@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from facade.front import Front
-from facade.slicer import Strip, edge_heights, stations
+from facade.slicer import Strip, edge_heights, stations, wants_centre_line
 
 
 def _csv(rows: Iterable[Sequence[object]]) -> str:
@@ -73,7 +73,11 @@ def parts_row(front: Front, strip: Strip) -> str:
             [strip.number, place.door, *(number(length, 2) for length in lengths)]
             + [place.left_neighbour or "end", place.right_neighbour or "end"]
             + [number(spot, 2) for spot in spots]
-            + ["yes" if strip.wants_centre_line else "no", f"{strip.volume / 1000:.1f}", f"{strip.waste / 1000:.1f}"]
+            + [
+                "yes" if wants_centre_line(strip.ruler_error) else "no",
+                f"{strip.volume / 1000:.1f}",
+                f"{strip.waste / 1000:.1f}",
+            ]
             + [f"{100 * strip.saw_share:.0f}", f"{strip.slope_along:.1f}", f"{strip.slope_across:.1f}", front.mark]
         ]
     )
