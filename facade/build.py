@@ -119,7 +119,7 @@ _WHOLE = {
 def _strips_and_whole(
     front: Front, fresh: Path, wanted: frozenset[Output], workers: int | None, progress: Progress | None
 ) -> tuple[list[Made], list[Finding]]:
-    """Draw the picture and check while the strips are being made; then make what all strips together give."""
+    """Draw the picture while the strips are being made; then check, and make what all strips together give."""
     count = worthwhile_workers(front) if workers is None else workers
     if count < 1:
         raise mistake("workers", f"`workers` must be at least 1 (got {count}): 1 is always enough")
@@ -127,14 +127,14 @@ def _strips_and_whole(
     with strips_being_made(front, fresh, wanted, count) as results:
         if Output.PICTURE in wanted:
             made.append(_put_picture(front, fresh))
-        findings = check_front(front)
         strips, solids = [], []
         for strip in _counted(results, front.count, progress):
             strips.append(strip)
             solids += [_facets(*strip.whole)] if strip.whole else []
+    front.keep_measures(strip.measures for strip in strips)
     made += [_made(strip.side, Output.SIDES) for strip in strips if strip.side]
     made += [_made(strip.solid, Output.STRIPS) for strip in strips if strip.solid]
-    return [*made, *_put_whole(front, fresh, wanted, strips, solids)], findings
+    return [*made, *_put_whole(front, fresh, wanted, strips, solids)], check_front(front)
 
 
 def _counted(results: Iterable[StripMade], total: int, progress: Progress | None) -> Iterator[StripMade]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from facade.job import Job
@@ -51,8 +51,12 @@ class Front:
     def measures(self) -> list[Measures]:
         """Return what is asked of every strip, from the left; the strips are cut once for all who ask."""
         if not self._measured:
-            self._measured.extend(strip.measures() for strip in self.strips())
+            self.keep_measures(strip.measures() for strip in self.strips())
         return self._measured
+
+    def keep_measures(self, measures: Iterable[Measures]) -> None:
+        """Take the measures of all strips, from the left, from whoever has cut them anyway."""
+        self._measured[:] = measures
 
 
 def build_front(job: Job) -> Front:

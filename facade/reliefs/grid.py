@@ -52,7 +52,13 @@ def _cells(place: Array, count: int) -> tuple[Any, Array]:
     place = np.clip(place, 0.0, count - 1.0)
     low = np.minimum(np.floor(place), count - 2.0)
     around = low[..., None].astype(np.intp) + np.arange(-1, 3)
-    return np.clip(around, 0, count - 1), catmull_rom(place - low)
+    weights = catmull_rom(place - low)
+    # A sample beyond the border lies in line with the last two: a slope runs straight on to the very edge.
+    beyond = np.where(low == 0.0, weights[..., 0], 0.0)
+    weights[..., :3] += beyond[..., None] * [-1.0, 2.0, -1.0]
+    beyond = np.where(low == count - 2.0, weights[..., 3], 0.0)
+    weights[..., 1:] += beyond[..., None] * [-1.0, 2.0, -1.0]
+    return np.clip(around, 0, count - 1), weights
 
 
 def _spline_on_grid(samples: Array, column: Array, row: Array) -> Array:
