@@ -6,8 +6,10 @@ Heavy rooms are imported inside the commands that need them, so that `facade --h
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import os
+import shlex
 import sys
 import time
 from collections.abc import Callable, Sequence
@@ -21,7 +23,6 @@ if TYPE_CHECKING:
     from facade.build import Build, Progress
     from facade.checks import Finding
     from facade.front import Front
-    from facade.job import Job
     from facade.reliefs.catalogue import Parameter
 
 DONE, STOPPED = 0, 1
@@ -33,18 +34,25 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = _parser().parse_args(arguments)
     # Matrices here are small: more threads for each would wait on each other. Must be said before numpy is imported.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    for stream in (sys.stdout, sys.stderr):
+        # A console that cannot show a letter shows a question mark instead.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         return int(options.run(options))
     except FacadeError as error:
         for line in str(error).splitlines():
             print(f"facade: {line}", file=sys.stderr)
         return error.exit_code
-    except KeyboardInterrupt:
-        print("facade: interrupted; nothing was changed", file=sys.stderr)
-        return 130
     except BrokenPipeError:
         sys.stderr.close()
         return DONE
+    except OSError as error:
+        print(f"facade: cannot write what it has to say: {error.strerror or error}", file=sys.stderr)
+        return FacadeError.exit_code
+    except KeyboardInterrupt:
+        print("facade: interrupted; nothing was changed", file=sys.stderr)
+        return 130
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -136,11 +144,15 @@ def _start(options: argparse.Namespace) -> int:
         return DONE
     chosen = preset(options.preset)
     path = options.file or Path(f"{chosen.name}.toml")
+    if path.is_dir():
+        path /= f"{chosen.name}.toml"
     if path.suffix != ".toml":
         raise FileError(f"{path} must end in .toml, as job files do: call it {path.name}.toml")
     beside = {path.parent / name: data for name, data in chosen.beside().items()}
     put_new_files({**beside, path: chosen.text.encode("utf-8")})
-    print(f"Wrote {', '.join(map(str, [path, *beside]))}. Change it in any editor, then: facade build {path}")
+    print(
+        f"Wrote {', '.join(map(str, [path, *beside]))}. Change it in any editor, then: facade build {shlex.quote(str(path))}"
+    )
     return DONE
 
 
@@ -190,9 +202,10 @@ def _build_data(build: Build) -> dict[str, object]:
 
 def _print_build(front: Front, build: Build, seconds: float) -> None:
     from facade.build import summary
+    from facade.drawing import printable
 
-    doors = len(front.layout.doors)
-    print(f"{front.job.title}: {front.count} strips on {doors} door{'s' if doors > 1 else ''}, mark {build.mark}")
+    strips, doors = _count(front.count, "strip"), _count(len(front.layout.doors), "door")
+    print(f"{printable(front.job.title)}: {strips} on {doors}, mark {build.mark}")
     if build.former_mark:
         print(
             f"{build.folder} held mark {build.former_mark} before: prints and parts of it do not belong to this design."
@@ -209,23 +222,30 @@ def _print_build(front: Front, build: Build, seconds: float) -> None:
         f"\n{len(build.files) + 1} files in {build.folder}, {_size(sum(file.size for file in build.files))}, in {seconds:.1f} s"
     )
     _print_findings(build.findings)
-    _print_rules(front.job)
+    _print_rules(front)
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}{'s' if number != 1 else ''}"
 
 
 def _size(size: int) -> str:
     return f"{size / 1e6:.1f} MB" if size >= 1e5 else f"{size / 1e3:.0f} kB"
 
 
-def _print_rules(job: Job) -> None:
-    used = job.rules_used()
+def _print_rules(front: Front) -> None:
+    from facade.layout import rules_used
+
+    used = rules_used(front.job, front.layout)
     if used:
         print("\nNot said in the job, so taken from the rules:")
     for rule in used:
-        print(f"  {rule.name:<8} {job.ruler.text(rule.value):<8} {rule.kind}: {rule.about}")
+        print(f"  {rule.name:<8} {front.job.ruler.text(rule.value, 3):<10} {rule.kind}: {rule.about}")
 
 
 def _check(options: argparse.Namespace) -> int:
     from facade.checks import check_front
+    from facade.drawing import printable
 
     front = _front(options.job)
     findings = check_front(front)
@@ -236,10 +256,10 @@ def _check(options: argparse.Namespace) -> int:
         verdict = (
             f"{stops} finding{'s stop' if stops > 1 else ' stops'} it." if stops else "nothing found that stops it."
         )
-        print(f"{front.job.title}, mark {front.mark}: {verdict}")
+        print(f"{printable(front.job.title)}, mark {front.mark}: {verdict}")
         print("Checked: thickness, what was cut off, blank and saw line, centre lines, layout.")
         _print_findings(findings)
-        _print_rules(front.job)
+        _print_rules(front)
     return STOPPED if any(finding.weight == "stops" for finding in findings) else DONE
 
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import glob
 import hashlib
 import json
 import os
 import shutil
+import tempfile
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from facade.errors import FileError
@@ -72,17 +74,18 @@ def new_folder(target: Path, wanted: Collection[str]) -> Iterator[Path]:
     Files in `target` that are not ours are kept. Raises FileError when `target` cannot be replaced, or when one of those
     has a name that is `wanted` for the new folder.
     """
-    fresh = target.with_name(f".{target.name}.new")
     with _said(target):
         if target.is_symlink() or (target.exists() and not target.is_dir()):
             raise FileError(f"{target} is not a folder: move it away, or choose another with --out")
-        target.parent.mkdir(parents=True, exist_ok=True)
+        _make_parent(target)
         _bring_back(target)
         foreign = foreign_files(target)
         _refuse_foreign(target, foreign, wanted)
-        if fresh.exists():
-            shutil.rmtree(fresh)
-        fresh.mkdir()
+        for left in target.parent.glob(f".{glob.escape(target.name)}.new-*"):
+            shutil.rmtree(left)
+        # A name of its own: what still runs of a build that was killed cannot write into it.
+        fresh = Path(tempfile.mkdtemp(prefix=f".{target.name}.new-", dir=target.parent))
+        fresh.chmod(0o755)
     try:
         with _said(target):
             yield fresh
@@ -107,6 +110,13 @@ def _said(target: Path) -> Iterator[None]:
         if isinstance(error, FileError):
             raise
         raise FileError(f"{target} cannot be written: {error.strerror or error}") from error
+
+
+def _make_parent(target: Path) -> None:
+    for parent in reversed(target.parents):
+        if parent.exists() and not parent.is_dir():
+            raise FileError(f"{parent} is a file, not a folder: choose another folder with --out")
+    target.parent.mkdir(parents=True, exist_ok=True)
 
 
 def _former(target: Path) -> Path:
@@ -134,24 +144,32 @@ def _empty_former(former: Path, target: Path, foreign: list[Path]) -> None:
     for path in foreign:
         place = target / path.relative_to(former)
         place.parent.mkdir(parents=True, exist_ok=True)
-        if not place.exists():
-            os.rename(path, place)
+        os.rename(path, _free(place))
     if former.exists():
         shutil.rmtree(former)
 
 
+def _free(place: Path) -> Path:
+    """Return the place, or one beside it with ".kept" at its end where something stands already."""
+    while place.exists() or place.is_symlink():
+        place = place.with_name(f"{place.name}.kept")
+    return place
+
+
 def foreign_files(folder: Path) -> list[Path]:
-    """Return the files in a folder that no build of ours has listed, or that were changed since."""
+    """Return the files, and the empty folders, that no build of ours has listed, or that were changed since."""
     manifest = read_manifest(folder)
     ours = {file["name"]: file for file in manifest["files"]} if manifest else {}
     if manifest:
         ours[MANIFEST] = None
-    files = (path for path in sorted(folder.rglob("*")) if path.is_symlink() or not path.is_dir())
+    files = (
+        path for path in sorted(folder.rglob("*")) if path.is_symlink() or not path.is_dir() or not any(path.iterdir())
+    )
     return [path for path in files if not _is_ours(path, path.relative_to(folder).as_posix(), ours)]
 
 
 def _is_ours(path: Path, name: str, ours: dict[str, Any]) -> bool:
-    if name not in ours or path.is_symlink():
+    if name not in ours or path.is_symlink() or path.is_dir():
         return False
     listed = ours[name]
     if listed is None:
@@ -163,8 +181,11 @@ def _is_ours(path: Path, name: str, ours: dict[str, Any]) -> bool:
 
 
 def _refuse_foreign(target: Path, foreign: list[Path], wanted: Collection[str]) -> None:
+    folders = {parent.as_posix() for name in wanted for parent in PurePosixPath(name).parents}
     for path in foreign:
-        if path.relative_to(target).as_posix() in wanted:
+        name = PurePosixPath(path.relative_to(target).as_posix())
+        above = {parent.as_posix() for parent in name.parents}
+        if name.as_posix() in wanted or name.as_posix() in folders or above & set(wanted):
             raise FileError(
                 f"{path} was not made by facade, or was changed since: move it away, or choose another folder with --out"
             )

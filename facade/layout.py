@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from facade.errors import mistake
 from facade.job import Job
-from facade.rules import rule
+from facade.rules import Rule, rule, rules
 
 # Widths, gaps and edges must add up to a door within this, mm.
 EXACT = 1e-9
@@ -145,7 +146,7 @@ def _per_door(job: Job, doors: int) -> int | None:
         raise mistake(
             "strips.count",
             f"`strips.count` must be a multiple of the number of doors, {doors} (got {count}): "
-            f"take {count // doors * doors or doors} or {(count // doors + 1) * doors}",
+            f"take {' or '.join(str(near * doors) for near in (count // doors, count // doors + 1) if near)}",
         )
     return count // doors
 
@@ -178,10 +179,12 @@ def _doors_with_hidden_joint(job: Job, inner: float) -> tuple[float, tuple[Divis
     _per_door(job, doors)
     space = whole.gap - 2 * whole.edge
     if space <= 0:
+        solved = job.strips.edge is None
         raise mistake(
             "strips.edge",
             f"`strips.edge` must be less than half of the gap of {job.ruler.text(whole.gap, 3)} for a hidden joint "
-            f"(got {job.ruler.text(whole.edge, 3)}): leave the edge out, or the hidden joint",
+            f"({'solved as' if solved else 'got'} {job.ruler.text(whole.edge, 3)}): "
+            f"leave {'one of count, width and gap' if solved else 'the edge'} out, or the hidden joint",
         )
     each = Division(whole.count // doors, whole.width, whole.gap, whole.edge, whole.solved, whole.left_over)
     return space, (each,) * doors
@@ -215,14 +218,13 @@ def divide(job: Job, width: float, count: int | None, *, doors: int = 1) -> Divi
     # A hair's tolerance, or a front made for exactly 43 strips would lose one to the last bit.
     count = math.floor(exact + 1e-6) if plan.gap is not None else round(exact)
     count = min(count, math.floor((width - 2 * edge) / plan.width + 1e-6)) // doors * doors
-    _refuse_none(job, width, count, plan.width)
-    left_over = width - count * plan.width - (count - 1) * gap - 2 * edge
+    _refuse_none(job, width / doors, count, plan.width)
+    # Only a gap that was asked for can leave something over; otherwise the gap itself is what is solved.
+    left_over = 0.0 if plan.gap is None else width - count * plan.width - (count - 1) * gap - 2 * edge
     if plan.gap is not None and plan.edge is None and doors == 1:
         return Division(count, plan.width, gap, max(left_over, 0.0) / 2, "count and edge", left_over)
     if count == 1:
-        return Division(1, plan.width, gap, (width - plan.width) / 2, "count and edge", left_over)
-    while count > doors and (width - 2 * edge - count * plan.width) / (count - 1) < 0:
-        count -= doors
+        return replace(_solve_edge(job, width, 1, plan.width, 0.0), solved="count and edge")
     return _solve_gap(job, width, count, plan.width, edge, "count and gap", left_over)
 
 
@@ -337,12 +339,37 @@ def layout_notes(job: Job, layout: Layout) -> list[str]:
             where = "went into the edges" if "edge" in division.solved else "was shared out over the gaps"
             notes.append(f"Left over after whole strips: {show(division.left_over, 2)}; it {where}.")
     if len(layout.doors) > 1:
-        joint = layout.space + 2 * layout.divisions[0].edge
-        same = ", as wide as a gap, so that it disappears" if abs(joint - layout.divisions[0].gap) < 1e-6 else ""
-        notes.append(
-            f"Space between doors: {show(layout.space, 2)}; the joint between their strips is {show(joint, 2)}{same}."
-        )
+        notes.append(_joint_note(job, layout))
     return notes
+
+
+def _joint_note(job: Job, layout: Layout) -> str:
+    """Return what stands between doors, and between the outermost strips on both sides of it."""
+    show = job.ruler.text
+    joints = [layout.space + left.edge + right.edge for left, right in itertools.pairwise(layout.divisions)]
+    widths = list(dict.fromkeys(show(joint, 2) for joint in joints))
+    hidden = all(abs(joint - layout.divisions[0].gap) < 1e-6 for joint in joints)
+    same = ", as wide as a gap, so that it disappears" if hidden else ""
+    which = (
+        f"the joint between their strips is {widths[0]}"
+        if len(widths) == 1
+        else f"the joints between their strips are {', '.join(widths)}"
+    )
+    return f"Space between doors: {show(layout.space, 2)}; {which}{same}."
+
+
+def rules_used(job: Job, layout: Layout) -> list[Rule]:
+    """Return the rules that stand in where the job says nothing, of those that count in this layout."""
+    used = [name for name in ("floor", "sanding", "sawing") if name not in job.wood.model_fields_set]
+    kept = [division for division in layout.divisions if division.count > 1 and "gap" not in division.solved]
+    if kept and job.strips.gap is None and "edge" not in kept[0].solved:
+        used.append("gap")
+    front = job.front
+    if len(layout.doors) > 1 and front.space is None and not front.hidden_joint and front.door_widths is None:
+        used.append("space")
+    if any("blend" not in one.model_fields_set for one in (*job.lands, *job.caps)):
+        used.append("blend")
+    return [rules()[name] for name in used]
 
 
 def _which(doors: list[int], total: int) -> str:

@@ -32,7 +32,7 @@ _SUFFIXES = {
     "inches": MM_PER_INCH,
     '"': MM_PER_INCH,
     "″": MM_PER_INCH,
-    "ft": 12 * MM_PER_INCH,
+    "ft": 304.8,
 }
 _LENGTH = re.compile(
     r"""\s*(?P<sign>[-+−]?)\s*
@@ -91,11 +91,20 @@ class Ruler:
         return inch_fraction(mm / MM_PER_INCH, self.fraction)
 
     def text(self, mm: float, decimals: int = 1) -> str:
-        """Return the number with its unit and no needless zeros: "18 mm", "3/4 in"."""
+        """Return the number with its unit and no needless zeros: "18 mm", "3/4 in".
+
+        From three decimals on inches are exact: a decimal number where no fraction is.
+        """
         number = self.number(mm, decimals)
+        if self.unit is Unit.INCH and decimals >= 3 and not self._is_fraction(mm):
+            return f"{mm / MM_PER_INCH:.4f}".rstrip("0") + " in"
         if self.unit is Unit.MM and "." in number:
             number = number.rstrip("0").rstrip(".")
         return f"{number} {self.unit.value}"
+
+    def _is_fraction(self, mm: float) -> bool:
+        parts = mm / MM_PER_INCH * self.fraction
+        return abs(parts - round(parts)) < 1e-4
 
 
 def inch_fraction(inches: float, fraction: int) -> str:

@@ -6,11 +6,13 @@ The bytes do not depend on how many they are.
 from __future__ import annotations
 
 import os
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
+from threading import Thread
 
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.svg import to_svg
@@ -114,7 +116,15 @@ _worker: tuple[Front, Path, Wanted] | None = None
 
 def _start_worker(job: Job, fresh: Path, wanted: Wanted) -> None:
     global _worker
+    Thread(target=_leave_with, args=(os.getppid(),), daemon=True).start()
     _worker = (build_front(job), fresh, wanted)
+
+
+def _leave_with(parent: int) -> None:
+    """End this process soon after the one that started it, which may have been killed."""
+    while os.getppid() == parent:
+        time.sleep(0.5)
+    os._exit(1)
 
 
 def _make_in_worker(number: int) -> StripMade:

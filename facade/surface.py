@@ -10,7 +10,7 @@ import numpy as np
 from facade.arrays import Array, smooth_maximum, smooth_minimum, smooth_step
 from facade.errors import mistake
 from facade.job import Cap, DoorPattern, Edge, Fade, Fit, Job, Keep, Land, Shape
-from facade.layout import Layout
+from facade.layout import EXACT, Layout
 from facade.reliefs import Canvas, Heights, combined
 
 # Heights are rounded to 2^-20 mm, about a nanometre: machines whose sines differ in the last bit then agree on every height.
@@ -60,10 +60,11 @@ class Surface:
         the blank leaves after sanding.
         """
         z = self.wanted(x, y)
-        np.clip(z, self.floor, self.highest, out=z)
         z *= _GRAIN
         np.rint(z, out=z)
         z /= _GRAIN
+        # Last, since rounding might bring a height a hair below the floor.
+        np.clip(z, self.floor, self.highest, out=z)
         return z
 
     def wanted(self, x: Array, y: Array) -> Array:
@@ -113,6 +114,12 @@ def _canvas(job: Job, layout: Layout) -> tuple[Canvas, Heights | None]:
         on_relief.append(start + local)
         width = start + size if pattern is DoorPattern.CONTINUOUS else max(width, size)
     known, wanted = np.concatenate(places), np.concatenate(on_relief)
+    if ((np.diff(known) < EXACT) & (np.abs(np.diff(wanted)) > EXACT)).any():
+        raise mistake(
+            "front.space",
+            f"`front.space` must be more than 0 where strips of {pattern.value} doors would touch with different heights "
+            f"(got {job.ruler.text(layout.space, 3)}): leave a space, or give `strips.edge`",
+        )
     return Canvas(width, layout.height), lambda x, y: np.interp(x, known, wanted)
 
 

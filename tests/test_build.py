@@ -282,3 +282,71 @@ def test_a_wall_is_made_strip_by_strip(tmp_path: Path) -> None:
     first = front.strip(7)
     assert front.strip(7) is not first
     assert np.array_equal(front.strip(7).heights, first.heights)
+
+
+@pytest.mark.parametrize("name", ["sides", "strips", "job"])
+def test_a_file_where_a_folder_must_stand_is_refused_and_kept(front: Front, tmp_path: Path, name: str) -> None:
+    (tmp_path / "small").mkdir()
+    (tmp_path / "small" / name).write_text("mine")
+    with pytest.raises(FileError, match="was not made by facade"):
+        write(front, tmp_path)
+    assert contents(tmp_path) == {f"small/{name}": b"mine"}
+
+
+@pytest.mark.parametrize("inside", ["mine.txt", None])
+def test_a_folder_where_a_file_must_stand_is_refused_and_kept(front: Front, tmp_path: Path, inside: str | None) -> None:
+    folder = tmp_path / "small" / "parts.csv"
+    folder.mkdir(parents=True)
+    if inside:
+        (folder / inside).write_text("mine")
+    with pytest.raises(FileError, match="was not made by facade"):
+        write(front, tmp_path)
+    assert folder.is_dir()
+    assert os.listdir(tmp_path) == ["small"]
+
+
+def test_an_empty_folder_that_is_not_ours_is_kept(front: Front, tmp_path: Path) -> None:
+    (tmp_path / "small" / "for later").mkdir(parents=True)
+    write(front, tmp_path, outputs=[Output.PARTS])
+    assert (tmp_path / "small" / "for later").is_dir()
+
+
+def test_a_file_in_place_of_a_parent_folder_is_named(front: Front, tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("mine")
+    with pytest.raises(FileError, match="is a file, not a folder"):
+        write(front, tmp_path / "out" / "deeper")
+
+
+def test_a_former_folder_never_loses_what_is_not_ours(front: Front, tmp_path: Path) -> None:
+    folder = write(front, tmp_path, outputs=[Output.PARTS]).folder
+    (folder / "notes.txt").write_text("mine")
+    folder.rename(tmp_path / ".small.former")
+    folder.mkdir()
+    (folder / "notes.txt").write_text("mine too")
+    write(front, tmp_path, outputs=[Output.PARTS])
+    assert {(folder / name).read_text() for name in ("notes.txt", "notes.txt.kept")} == {"mine", "mine too"}
+
+
+def test_workers_end_with_the_process_that_started_them(tmp_path: Path) -> None:
+    (tmp_path / "wall.toml").write_text(JOB.replace("width = 203", "width = 4003").replace("count = 8", "count = 180").replace("height = 160", "height = 2400"))
+    command = [sys.executable, "-m", "facade", "build", str(tmp_path / "wall.toml"), "--out", str(tmp_path / "out"), "--workers", "2"]
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    children = Path(f"/proc/{process.pid}/task/{process.pid}/children")
+    if not children.exists():
+        process.kill()
+        process.wait()
+        return
+    workers: list[str] = []
+    while len(workers) < 2 and process.poll() is None:
+        workers = children.read_text().split()
+        time.sleep(0.05)
+    time.sleep(0.5)
+    process.send_signal(signal.SIGKILL)
+    process.wait()
+    for _ in range(60):
+        running = [pid for pid in workers if Path(f"/proc/{pid}/stat").exists() and " Z " not in Path(f"/proc/{pid}/stat").read_text()]
+        if not running:
+            break
+        time.sleep(0.1)
+    assert workers
+    assert running == []

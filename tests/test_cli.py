@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import jsonschema
+import numpy as np
 import pytest
 from test_build import JOB, contents
 
@@ -150,6 +151,9 @@ BAD = {
     "no such grid file": JOB + '[[layers]]\nkind = "grid"\nfile = "none.png"\n',
     "grid outside the folder": JOB + '[[layers]]\nkind = "grid"\nfile = "../../etc/passwd"\n',
     "grid at the root": JOB + '[[layers]]\nkind = "grid"\nfile = "/etc/hostname"\n',
+    "grid named by a way round": JOB + '[[layers]]\nkind = "grid"\nfile = "../FOLDER/heights.npy"\n',
+    "grid named from the root": JOB + '[[layers]]\nkind = "grid"\nfile = "PARENT/FOLDER/heights.npy"\n',
+    "millimetres in a job in inches": JOB.replace('title = "A small front"', 'title = "A small front"\nunit = "in"'),
     "mesh that is none": JOB + '[[layers]]\nkind = "mesh"\nfile = "bad.toml"\n',
 }
 
@@ -158,14 +162,15 @@ BAD = {
 def test_bad_input_is_one_clear_sentence_and_an_untouched_disk(
     text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    (tmp_path / "bad.toml").write_text(text)
+    np.save(tmp_path / "heights.npy", np.eye(3))
+    (tmp_path / "bad.toml").write_text(text.replace("PARENT", str(tmp_path.parent)).replace("FOLDER", tmp_path.name))
     before = contents(tmp_path)
     assert run("build", tmp_path / "bad.toml", "--out", tmp_path / "out") == 2
     said = capsys.readouterr()
     assert said.out == ""
     assert "Traceback" not in said.err
-    assert len(said.err.splitlines()) == 1
-    assert re.search(r"bad\.toml, line \d+: ", said.err)
+    assert said.err
+    assert all(re.search(r"bad\.toml, line \d+: ", line) for line in said.err.splitlines())
     assert contents(tmp_path) == before
 
 
@@ -209,3 +214,38 @@ def test_help_imports_nothing_heavy() -> None:
     code = "import sys; from facade.cli import main\ntry: main(['--help'])\nexcept SystemExit: pass\nprint([m for m in ('numpy', 'pydantic', 'PIL') if m in sys.modules])"
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert said.splitlines()[-1] == "[]"
+
+
+def test_a_console_that_cannot_show_a_letter_is_no_reason_to_fail(tmp_path: Path) -> None:
+    (tmp_path / "odd.toml").write_text(JOB.replace("A small front", "Türen 木 🌊"), encoding="utf-8")
+    command = [sys.executable, "-m", "facade", "check", str(tmp_path / "odd.toml")]
+    done = subprocess.run(command, capture_output=True, env={"PYTHONIOENCODING": "ascii", "PATH": "/usr/bin"}, check=False)
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
+def test_a_title_cannot_speak_to_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "odd.toml").write_text(JOB.replace("A small front", "\\u001b[31mred\\nline"), encoding="utf-8")
+    assert run("check", tmp_path / "odd.toml") == 0
+    assert "\x1b" not in capsys.readouterr().out
+
+
+def test_one_strip_is_one_strip(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "one.toml").write_text(JOB.replace("count = 8", "count = 1").replace("doors = 2\nspace = 3\n", ""))
+    run("build", tmp_path / "one.toml", "--out", tmp_path / "out", "--only", "parts")
+    assert "1 strip on 1 door," in capsys.readouterr().out
+
+
+def test_only_rules_that_count_are_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    wide = JOB.replace("count = 8", "width = 18\ngap = 3").replace("width = 203", "width = 620")
+    (tmp_path / "three.toml").write_text(wide.replace("doors = 2\nspace = 3", "door_widths = [100, 300, 200]"))
+    run("check", tmp_path / "three.toml")
+    said = capsys.readouterr().out
+    assert "24 mm, 21.5 mm" in said
+    assert not re.search(r"^ +(space|gap) ", said.split("taken from the rules")[1], re.MULTILINE)
+
+
+def test_start_into_a_folder_names_the_file_after_the_preset(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "my doors").mkdir()
+    assert run("start", "linen-cupboard", tmp_path / "my doors") == 0
+    assert (tmp_path / "my doors" / "linen-cupboard.toml").is_file()
+    assert "facade build '" in capsys.readouterr().out

@@ -11,7 +11,7 @@ from helpers import a_job, small_front
 from PIL import ImageFont
 from readers import rasterised, svg_paths
 
-from facade.drawing import Anchor, Drawing, Label, fitted, printable
+from facade.drawing import Anchor, Drawing, Label, Pen, fitted, printable
 from facade.exporters.svg import to_svg
 from facade.exporters.tables import offsets_rows
 from facade.front import Front, build_front
@@ -23,6 +23,10 @@ ODD_TITLE = 'Doors </svg><script>alert("x")</script> ../../etc\nof \u202eذهب\
 
 # Length, strip width, blank, floor and unit: the corners of what a maker may ask for, and the usual.
 CORNERS = [
+    (30, 8, 10, 5, "mm"),
+    (60, 40, 20, 8, "mm"),
+    (100, 18, 20, 8, "mm"),
+    (130, 18, 20, 8, "mm"),
     (150, 8, 10, 5, "mm"),
     (150, 60, 50, 10, "mm"),
     (2400, 8, 10, 5, "mm"),
@@ -97,7 +101,26 @@ def test_no_label_but_those_in_the_wood_stands_on_a_side(corner: tuple[Front, Dr
     blanks = [path.runs[0] for path in sheet.paths if path.name.endswith("-blank")]
     sides = [(*np.sort(blank[:, 0])[[0, -1]], *np.sort(blank[:, 1])[[0, -1]]) for blank in blanks]
     on_wood = [label.text for label in sheet.labels if any(overlap(box(label), side) for side in sides)]
-    assert all("TOP" in text and ("LEFT" in text or "RIGHT" in text) for text in on_wood)
+    assert all("LEFT" in text or "RIGHT" in text for text in on_wood)
+
+
+def test_words_in_the_wood_stay_in_the_wood(corner: tuple[Front, Drawing]) -> None:
+    sheet = corner[1]
+    blanks = [path.runs[0] for path in sheet.paths if path.name.endswith("-blank")]
+    left, right = blanks[0][:, 0].min(), blanks[0][:, 0].max()
+    for label in sheet.labels:
+        if "←" in label.text or "→" in label.text:
+            assert left < box(label)[0]
+            assert box(label)[1] < right
+
+
+def test_no_label_touches_the_arrow_to_the_top(corner: tuple[Front, Drawing]) -> None:
+    sheet = corner[1]
+    arrows = [path.runs[0] for path in sheet.paths if path.pen is Pen.SOLID]
+    assert len(arrows) == 2
+    for arrow in arrows:
+        around = (*np.sort(arrow[:, 0])[[0, -1]], *np.sort(arrow[:, 1])[[0, -1]])
+        assert [label.text for label in sheet.labels if overlap(box(label), around)] == []
 
 
 def test_hatch_stays_in_the_waste(corner: tuple[Front, Drawing]) -> None:
@@ -250,7 +273,6 @@ def test_long_words_are_cut_with_an_ellipsis() -> None:
 
 
 def test_drawing_refuses_places_that_are_not_finite() -> None:
-    from facade.drawing import Pen
     from facade.errors import FacadeError
 
     with pytest.raises(FacadeError):
@@ -258,8 +280,6 @@ def test_drawing_refuses_places_that_are_not_finite() -> None:
 
 
 def test_numbers_in_the_file_have_no_exponent_and_no_minus_zero() -> None:
-    from facade.drawing import Pen
-
     drawing = Drawing(100, 100, "")
     drawing.line([[1e-7, 100 + 1e-7], [3e-5, 50]], Pen.TICK)
     places = to_svg(drawing).split(' d="')[1].split('"')[0]
@@ -269,8 +289,6 @@ def test_numbers_in_the_file_have_no_exponent_and_no_minus_zero() -> None:
 
 def test_an_f_is_not_turned_over() -> None:
     """The drawing counts y upwards, the file downwards: the stroke at the top of an F must come first in the file."""
-    from facade.drawing import Pen
-
     drawing = Drawing(20, 30, "")
     drawing.line([[5, 5], [5, 25], [15, 25]], Pen.TICK, "long")
     drawing.line([[5, 15], [12, 15]], Pen.TICK, "short")

@@ -16,6 +16,7 @@ def check(front: Front) -> list[Finding]:
     show, limit = front.job.ruler.text, rule("centre_line")
     worst = max(strips, key=lambda strip: strip.ruler_error)
     which = f"strip {strips[0].number}" if len(strips) == 1 else f"strips {runs([strip.number for strip in strips])}"
+    others = "; on the others a straight edge across the strip is enough."
     return [
         Finding(
             "centre line",
@@ -27,7 +28,7 @@ def check(front: Front) -> list[Finding]:
             value=worst.ruler_error,
             limit=limit,
             source=rules()["centre_line"].kind,
-            cure="Trace a centre line there too; on the others a straight edge across the strip is enough.",
+            cure="Trace a centre line there too" + ("." if len(strips) == front.count else others),
         )
     ]
 

@@ -47,6 +47,11 @@ def _worst(front: Front, sign: float, limit: float, words: str, cure: str) -> li
             value=limit + sign * furthest,
             limit=limit,
             source="measured on the surface",
-            cure=f'{cure.format(show(furthest, 2))}, or fit the relief with fit = "full" or "depth".',
+            cure=_cure(cure.format(show(furthest, 2)), furthest < limit / 2),
         )
     ]
+
+
+def _cure(less: str, within_reason: bool) -> str:
+    fit = 'fit the relief with fit = "full" or "depth"'
+    return f"{less}, or {fit}." if within_reason else f"{fit[:1].upper()}{fit[1:]}."

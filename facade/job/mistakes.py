@@ -119,8 +119,9 @@ def _sentence(detail: dict[str, Any], place: Place, owner: type[Model], info: Fi
         return f"{name} is missing: add it ({info.description})" if info else f"{name} is missing: add it"
     if kind in _LIMITS:
         words, key = _LIMITS[kind]
+        check = ", or check the unit" if length and key[0] == "l" else ""
         limit = ruler.text(context[key], 3) if length else f"{context[key]:g}"
-        return f"{name} must be {words} {limit} {got}: write a {'larger' if key[0] == 'g' else 'smaller'} one"
+        return f"{name} must be {words} {limit} {got}: write a {'larger' if key[0] == 'g' else 'smaller'} one{check}"
     if kind == "enum" or kind == "literal_error":
         choices = str(context["expected"]).replace("'", "").replace(" or ", ", ")
         return f"{name} must be one of {choices} {got}: {nearest(str(value), choices.split(', '))}"
@@ -140,7 +141,8 @@ def _sentence(detail: dict[str, Any], place: Place, owner: type[Model], info: Fi
         return f"{name} must hold at {'least' if kind == 'too_short' else 'most'} {size} (it holds {context['actual_length']})"
     if kind in ("string_too_short", "string_too_long"):
         size = context.get("min_length", context.get("max_length"))
-        return f"{name} must be at {'least' if kind == 'string_too_short' else 'most'} {size} letters long (it is {len(value)})"
+        bound = f"at {'least' if kind == 'string_too_short' else 'most'} {size} letter{'s' if size != 1 else ''}"
+        return f"{name} must be {bound} long (it is {len(value)})"
     wanted = {
         "float_type": "a number",
         "int_type": "a whole number",

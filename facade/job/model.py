@@ -11,7 +11,7 @@ from pydantic import AfterValidator, Field, PrivateAttr
 from facade.fields import Length, Model, Point, Size, about, whole_number
 from facade.lengths import Ruler, Unit
 from facade.reliefs import AnyRelief
-from facade.rules import Rule, rule, rules
+from facade.rules import rule
 from facade.wood import species_names
 
 
@@ -66,8 +66,8 @@ class Reveals(Model):
 class FrontPlan(Model):
     """The whole visible face."""
 
-    width: Size = about("width of the whole face, reveals included")
-    height: Size = about("height of the whole face, reveals included")
+    width: Annotated[Size, Field(ge=10)] = about("width of the whole face, reveals included")
+    height: Annotated[Size, Field(ge=10, le=10_000)] = about("height of the whole face, reveals included")
     doors: whole_number(1, 60) = about("how many doors, side by side", 1)  # type: ignore[valid-type]
     door_widths: Annotated[tuple[Size, ...], Field(min_length=1, max_length=60)] | None = about(
         "widths of doors that are not all alike, from the left", None
@@ -83,7 +83,7 @@ class StripPlan(Model):
     """Any two or three of these; the rest is solved."""
 
     count: whole_number(1, 10_000) | None = about("strips on the whole front", None)  # type: ignore[valid-type]
-    width: Annotated[Size, Field(ge=1)] | None = about("width of a strip", None)
+    width: Annotated[Size, Field(ge=1, le=500)] | None = about("width of a strip", None)
     gap: Length | None = about("gap between two strips", None)
     edge: Length | None = about("from the outermost strip to the edge of its door", None)
 
@@ -98,7 +98,7 @@ class WoodPlan(Model):
     """What the strips are made of and how much may be taken away."""
 
     species: Annotated[str, AfterValidator(_known_species)] = about("species of the strips")
-    blank: Size = about("thickness of a blank, milled and not yet carved")
+    blank: Annotated[Size, Field(le=200)] = about("thickness of a blank, milled and not yet carved")
     floor: Annotated[Size, Field(ge=1)] = about(
         "least height that may remain when all is done", default_factory=lambda: rule("floor")
     )
@@ -222,19 +222,6 @@ class Job(Model):
     def highest(self) -> float:
         """Greatest finished height: what a blank leaves after sanding, mm."""
         return self.wood.blank - self.wood.sanding
-
-    def rules_used(self) -> list[Rule]:
-        """Return the rules that stand in where the job says nothing."""
-        known = rules()
-        used = [name for name in ("floor", "sanding", "sawing") if name not in self.wood.model_fields_set]
-        one_door = self.front.doors == 1 and self.front.door_widths is None
-        if self.strips.gap is None and (self.strips.count is None or self.strips.width is None):
-            used.append("gap")
-        if self.front.space is None and not self.front.hidden_joint and not one_door:
-            used.append("space")
-        if any("blend" not in one.model_fields_set for one in (*self.lands, *self.caps)):
-            used.append("blend")
-        return [known[name] for name in used]
 
     def design(self) -> str:
         """Return everything that decides how the wood is cut, as one text: equal designs give equal texts.

@@ -58,6 +58,8 @@ def make_job(
     """
     lines = lines or {}
     unit = Unit.INCH if settings.get("unit") == Unit.INCH else Unit.MM
+    if not name.isprintable() or any(0xD800 <= ord(letter) <= 0xDFFF for letter in name):
+        raise FileError("the job file's name must be plain text: call it hall-cabinet.toml, for example")
     if name.strip(". ") == "":
         raise FileError("the job file needs a name before its ending: call it hall-cabinet.toml, for example")
     try:
@@ -75,6 +77,8 @@ def _text(path: Path) -> str:
     try:
         if path.is_dir():
             raise FileError(f"{path} is a folder: name a job file")
+        if path.exists() and not path.is_file():
+            raise FileError(f"{path} is not a plain file: name a job file")
         if path.stat().st_size > LARGEST_JOB:
             raise FileError(f"{path} must be at most {LARGEST_JOB // 2**20} MB for a job file: name another file")
         return path.read_bytes().decode("utf-8-sig")
@@ -100,10 +104,8 @@ def _disagreements(job: Job) -> list[tuple[Place, str]]:
     show = job.ruler.text
     wood, front, carving = job.wood, job.front, job.carving
     found: list[tuple[Place, str]] = []
-    if job.fraction not in (2, 4, 8, 16, 32, 64, 128):
-        found.append(
-            (("fraction",), f"`fraction` must be 2, 4, 8, 16, 32, 64 or 128 (got {job.fraction}): 32 is usual")
-        )
+    if job.fraction not in (16, 32, 64, 128):
+        found.append((("fraction",), f"`fraction` must be 16, 32, 64 or 128 (got {job.fraction}): 32 is usual"))
     if wood.floor >= job.highest:
         found.append(
             (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from pathlib import PurePosixPath
 from typing import Any, Literal
 
 import numpy as np
@@ -105,7 +106,7 @@ class FileRelief(Relief):
         return fingerprint(self._data)
 
     def files(self) -> dict[str, bytes]:
-        return {self.file: self._data}
+        return {PurePosixPath(self.file.replace("\\", "/")).as_posix(): self._data}
 
     def heights(self, canvas: Canvas) -> Heights:
         samples = self._samples

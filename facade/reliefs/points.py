@@ -49,7 +49,11 @@ class Points(Relief):
     example = {
         "points": [
             {"place": [right, up], "height": height}
-            for up, heights in ((60, (3, 14, 2, 12, 5, 16, 4)), (300, (12, 1, 15, 4, 13, 0, 9)), (540, (2, 11, 5, 14, 3, 10, 1)))
+            for up, heights in (
+                (60, (3, 14, 2, 12, 5, 16, 4)),
+                (300, (12, 1, 15, 4, 13, 0, 9)),
+                (540, (2, 11, 5, 14, 3, 10, 1)),
+            )
             for right, height in zip(range(0, 701, 116), heights, strict=True)
         ]
     }

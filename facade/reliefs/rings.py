@@ -34,7 +34,9 @@ class Rings(Relief):
 
     kind: Literal["rings"] = "rings"
     length: Pattern = about("from ring to ring")
-    decay: Pattern | None = about("distance over which the rings fall to about a third; left out, they never fall", None)
+    decay: Pattern | None = about(
+        "distance over which the rings fall to about a third; left out, they never fall", None
+    )
     sources: Annotated[tuple[Source, ...], Field(min_length=1, max_length=32)] = about("where rings start")
 
     def heights(self, canvas: Canvas) -> Heights:

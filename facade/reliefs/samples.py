@@ -6,7 +6,7 @@ import hashlib
 import io
 import zipfile
 from collections.abc import Callable
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,8 @@ def read_beside(folder: Path | None, name: str) -> bytes:
     """Return the bytes of file `name` inside `folder`; raises ValueError with the reason and the cure otherwise."""
     if folder is None:
         raise ValueError("needs a job file, beside which the file is looked for")
+    if Path(name).is_absolute() or PureWindowsPath(name).drive or ".." in PureWindowsPath(name).parts:
+        raise ValueError("must lie in the folder of the job file: copy it there and name it without '..'")
     try:
         path = (folder / name).resolve()
     except (OSError, RuntimeError, ValueError) as error:  # links in a circle, or a name that no file can have
@@ -54,7 +56,7 @@ def read_samples(name: str, data: bytes) -> Array:
     readers: dict[str, Callable[[bytes], Array]] = {".png": _png, ".npy": _npy, ".npz": _npz, ".csv": _csv}
     reader = readers.get(Path(name).suffix.lower())
     if reader is None:
-        raise ValueError(f"must end in {', '.join(readers)}")
+        raise ValueError("must end in .png, .npy, .npz or .csv")
     samples = reader(data)
     if samples.ndim != 2 or min(samples.shape) < 2:
         raise ValueError(f"must hold at least 2 rows of 2 heights (it holds {' x '.join(map(str, samples.shape))})")

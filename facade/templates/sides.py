@@ -27,6 +27,7 @@ KEY_ROW = 5.5
 PANEL_HEAD = 14.0
 PANEL_FOOT = 15.0
 FOOT = 21.0
+TOP_BLOCK = 34.0
 SMALL = 2.6
 PLAIN = 3.2
 # Straight runs of a drawn line stay this close to the surface.
@@ -219,21 +220,28 @@ def _panel_head(sheet: Drawing, side: Side, number: int, left: float, right: flo
     sheet.shape([[tip, middle], [tip - way * 7, middle + 3.2], [tip - way * 7, middle - 3.2]], Pen.SOLID)
     sheet.line([[tip - way * 6, middle], [tip - way * 13, middle]], Pen.BACK)
     sheet.label("TOP", tip - way * 14.5, y, 5, Anchor.START if side.top_at_left else Anchor.END, bold=True)
-    x = left + (34 if side.top_at_left else 0)
-    x += sheet.label(f"{number} {side.name}", x, y, 5.6, bold=True) + 3
-    sheet.label(f"as seen when you look at it; {side.faces}", x, y, PLAIN)
+    name, words = f"{number} {side.name}", f"as seen when you look at it; {side.faces}"
+    wide = text_width(name, 5.6, bold=True) + 3 + text_width(words, PLAIN)
+    x = left + TOP_BLOCK if side.top_at_left else left
+    if not side.top_at_left and left + wide > right - TOP_BLOCK:
+        # A short strip has no room between its end and the arrow: the words go beyond the arrow.
+        x = right + 4
+    x += sheet.label(name, x, y, 5.6, bold=True) + 3
+    sheet.label(words, x, y, PLAIN)
 
 
 def _words_in_wood(sheet: Drawing, front: Front, strip: Strip, side: Side, x: float, base: float) -> None:
     """Name the side again below the floor line, where it stays when the paper is cut out."""
-    size = min(4.6, front.surface.floor - 2.2)
-    if size < SMALL:
-        return
-    y, number = base + 1.3, f"{strip.number} {side.name}"
-    if side.top_at_left:
-        sheet.label(f"← TOP · {number} · {front.mark}", x + 4, y, size, bold=True)
-    else:
-        sheet.label(f"{front.mark} · {number} · TOP →", x + strip.length - 4, y, size, Anchor.END, bold=True)
+    number = f"{strip.number} {side.name}"
+    ways = (f"TOP · {number} · {front.mark}", f"TOP · {number}", number)
+    largest = min(4.6, front.surface.floor - 2.2)
+    for words in ways:
+        text = f"← {words}" if side.top_at_left else f"{' · '.join(reversed(words.split(' · ')))} →"
+        size = min(largest, (strip.length - 8) / text_width(text, 1.0, bold=True))
+        if size >= SMALL:
+            at, anchor = (x + 4, Anchor.START) if side.top_at_left else (x + strip.length - 4, Anchor.END)
+            sheet.label(text, at, base + 1.3, size, anchor, bold=True)
+            return
 
 
 def _stations(sheet: Drawing, side: Side, ruler: Ruler, x: float, base: float, blank: float, floor: float) -> None:
