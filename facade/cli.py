@@ -309,10 +309,18 @@ def _relief_data(summary: str, found: Sequence[Parameter]) -> dict[str, object]:
 
 def _print_parameters(found: Sequence[Parameter], indent: str = "  ") -> None:
     for one in found:
-        default = "must be given" if one.required else "" if one.default in (None, ()) else f"default {one.default}"
+        default = "must be given" if one.required else _default(one.default)
         print(f"{indent}{one.name:<14} {one.about}")
         print(f"{indent}{'':<14} {'; '.join(part for part in (one.limits, default) if part)}")
         _print_parameters(one.parts, indent + "    ")
+
+
+def _default(value: object) -> str:
+    if value is None or value == ():
+        return ""
+    if isinstance(value, tuple):
+        return f"default {', '.join(f'{part:g}' for part in value)}"
+    return f"default {value:g}" if isinstance(value, float) else f"default {value}"
 
 
 def _relief_pictures(folder: Path, kinds: Sequence[str]) -> int:

@@ -388,7 +388,10 @@ def test_it_is_said_what_was_solved(strips, solved):
 
 @pytest.mark.parametrize(
     ("strips", "where"),
-    [({"width": 20, "gap": 2}, "4 mm; it went into the edges"), ({"width": 20, "gap": 2, "edge": 1}, "2 mm; it was shared out over the gaps")],
+    [
+        ({"width": 20, "gap": 2}, "4 mm; it went into the edges"),
+        ({"width": 20, "gap": 2, "edge": 1}, "2 mm; it was shared out over the gaps"),
+    ],
 )
 def test_it_is_said_what_is_left_over_and_where_it_went(strips, where):
     assert f"Left over after whole strips: {where}." in notes_of(strips=strips)

@@ -16,6 +16,10 @@ from facade.reliefs.base import KINDS, Relief
 _COMMON = frozenset(Relief.model_fields)
 
 
+# Limits from here on only keep numbers finite; nobody needs to be told.
+_ENDLESS = 1e5
+
+
 @dataclass(frozen=True)
 class Parameter:
     """One parameter of a relief; limits in mm where it is a length."""
@@ -37,8 +41,10 @@ class Parameter:
         unit = " mm" if self.unit else ""
         if self.choices:
             return ", ".join(self.choices)
-        low = "" if self.low is None else f"from {self.low:g}"
-        high = "" if self.high is None else f"to {self.high:g}{unit}"
+        low = "" if self.low is None or abs(self.low) >= _ENDLESS else f"from {self.low:g}"
+        high = "" if self.high is None or self.high >= _ENDLESS else f"to {self.high:g}"
+        if unit and (low or high):
+            low, high = (low, high + unit) if high else (low + unit, high)
         return " ".join(part for part in (self.type, low, high) if part)
 
 
