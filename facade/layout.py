@@ -216,9 +216,9 @@ def divide(job: Job, width: float, count: int | None, *, doors: int = 1) -> Divi
     gap = usual_gap if plan.gap is None else plan.gap
     exact = (width - 2 * edge + gap) / (plan.width + gap)
     # A hair's tolerance, or a front made for exactly 43 strips would lose one to the last bit.
-    count = math.floor(exact + 1e-6) if plan.gap is not None else round(exact)
+    count = math.floor(exact + 1e-6) if plan.gap is not None else max(round(exact), doors)
     count = min(count, math.floor((width - 2 * edge) / plan.width + 1e-6)) // doors * doors
-    _refuse_none(job, width / doors, count, plan.width)
+    _refuse_none(job, (width - 2 * edge - (doors - 1) * (plan.gap or 0.0)) / doors, count, plan.width)
     # Only a gap that was asked for can leave something over; otherwise the gap itself is what is solved.
     left_over = 0.0 if plan.gap is None else width - count * plan.width - (count - 1) * gap - 2 * edge
     if plan.gap is not None and plan.edge is None and doors == 1:

@@ -235,6 +235,17 @@ def test_a_hidden_joint_is_as_wide_as_a_gap(strips):
     assert max(gaps) - min(gaps) < EXACT
 
 
+def test_a_hidden_joint_of_narrow_doors_takes_a_gap_below_the_usual():
+    layout = layout_of(front={"width": 19, "height": 120, "doors": 4, "hidden_joint": True}, strips={"width": 4})
+    assert [(division.count, division.gap) for division in layout.divisions] == [(1, pytest.approx(1.0))] * 4
+
+
+def test_the_greatest_width_that_a_hidden_joint_is_said_to_allow_is_allowed():
+    front = {"width": 19, "height": 120, "doors": 4, "hidden_joint": True}
+    assert "must be at most what a door gives, 2.5 mm (got 4 mm)" in refused(front=front, strips={"width": 4, "gap": 3})
+    assert len(layout_of(front=front, strips={"width": 2.5, "gap": 3}).strips) == 4
+
+
 def test_the_space_of_a_hidden_joint_is_a_gap_less_both_edges():
     front = {**FRONT, "doors": 2, "hidden_joint": True}
     layout = layout_of(front=front, strips={"count": 44, "gap": 4, "edge": 1.5})
