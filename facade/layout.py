@@ -12,6 +12,8 @@ from facade.rules import Rule, rule, rules
 
 # Widths, gaps and edges must add up to a door within this, mm.
 EXACT = 1e-9
+# A strip of more heights than this would not fit in a small machine's memory.
+_MOST_HEIGHTS = 8_000_000
 
 
 @dataclass(frozen=True)
@@ -299,6 +301,7 @@ def _placed(job: Job, space: float, widths: tuple[float, ...], divisions: tuple[
                 "strips.width",
                 f"`strips.width` must be at least {job.ruler.text(1.0, 3)} (got {job.ruler.text(division.width, 3)}): make strips wider",
             )
+        _refuse_too_fine(job, division.width, top - bottom)
         first = number
         for k in range(division.count):
             # Each edge is measured from the door's, never from the strip before, so that nothing adds up.
@@ -319,6 +322,18 @@ def _placed(job: Job, space: float, widths: tuple[float, ...], divisions: tuple[
         doors.append(Door(index, left, left + width, bottom, top, first, number - 1))
         left += width + space
     return Layout(front.width, front.height, space, tuple(doors), tuple(strips), divisions)
+
+
+def _refuse_too_fine(job: Job, width: float, length: float) -> None:
+    step = job.sampling.step
+    heights = width * length / step**2
+    if heights > _MOST_HEIGHTS:
+        coarser = step * math.sqrt(heights / _MOST_HEIGHTS)
+        raise mistake(
+            "sampling.step",
+            f"`sampling.step` must be at least {job.ruler.text(coarser * 1.01, 2)} for strips of {job.ruler.text(length, 2)} by "
+            f"{job.ruler.text(width, 2)} (got {job.ruler.text(step, 3)}): 1 mm is usual",
+        )
 
 
 def layout_notes(job: Job, layout: Layout) -> list[str]:

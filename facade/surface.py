@@ -54,7 +54,7 @@ class Surface:
         self.highest = highest
 
     def at(self, x: Array, y: Array) -> Array:
-        """Return the finished heights in mm at (x, y) on the front, arrays in mm that broadcast together.
+        """Return the finished heights in mm at (x, y) on the front, arrays in mm, of one dimension or more, that broadcast together.
 
         An open grid, x of shape (1, n) and y of shape (m, 1), is quickest. No height is below the floor or above what
         the blank leaves after sanding.

@@ -4,7 +4,7 @@ import itertools
 import re
 
 import pytest
-from helpers import a_job, refusal
+from helpers import a_job, refusal, small_front
 
 from facade.errors import JobError
 from facade.job import make_job, read_job, with_lines
@@ -447,3 +447,10 @@ def test_the_joint_between_doors_is_the_space_and_both_edges():
 def test_a_job_in_inches_is_told_in_inches():
     notes = notes_of(unit="in", front={"width": "7 7/8", "height": 6}, strips={"count": 8, "gap": "1/8"}, wood={"blank": 1, "floor": 0.25})
     assert notes[0].startswith("The door of 7 7/8 in: 8 strips of 7/8 in, gaps of 1/8 in, no edges.")
+
+
+def test_a_step_too_fine_for_memory_is_refused_with_one_that_is_not():
+    said = refusal(a_job(front={"width": 4000, "height": 9000}, sampling={"step": 0.05}))
+    assert "`sampling.step` must be at least" in said
+    step = float(re.search(r"at least ([\d.]+) mm", said)[1])
+    assert small_front(front={"width": 4000, "height": 9000}, sampling={"step": step}).count == 8

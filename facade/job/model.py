@@ -114,7 +114,8 @@ class Carving(Model):
     """How the relief is laid on the front and fitted to the wood."""
 
     fit: Fit = about(
-        "full: from the floor to the face; depth: as deep as `depth`; as given: finished heights above the back, in mm where the relief has no lengths",
+        "full: from the floor to the face; depth: as deep as `depth`; "
+        "as given: finished heights above the back, in mm where the relief has no lengths",
         Fit.FULL,
     )
     depth: Size | None = about("from the highest to the lowest place of the carving, for the fit 'depth'", None)
