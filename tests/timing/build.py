@@ -42,6 +42,12 @@ octaves = 5
 STAGES = "field,mesh,sections,svg,stl_front,stl_strips,picture"
 
 
+def timed_build(job: Path) -> tuple[float, float]:
+    """Return seconds and memory of a build of its own, into a folder that is gone afterwards."""
+    with tempfile.TemporaryDirectory() as out:
+        return timed([sys.executable, "-m", "facade", "build", str(job), "--out", out])
+
+
 def timed(command: list[str]) -> tuple[float, float]:
     """Return a process's seconds and its peak memory in MB (the largest of it and its own children)."""
     began = time.perf_counter()
@@ -52,13 +58,13 @@ def timed(command: list[str]) -> tuple[float, float]:
     return seconds, usage.ru_maxrss / (1024 if sys.platform != "darwin" else 1024**2)
 
 
-def build_of(folder: Path, width: float, height: float, step: float) -> list[str]:
-    """Write a bench job into a folder of its own and return the command that builds it."""
+def bench_job(folder: Path, width: float, height: float, step: float) -> Path:
+    """Write a bench job and return its path."""
     count = int((width + 2) // 22)
     edge = (width - count * 20 - (count - 1) * 2) / 2
     job = folder / f"bench-{width:g}x{height:g}-{step:g}.toml"
     job.write_text(BENCH.format(width=width, height=height, edge=edge, step=step), encoding="utf-8")
-    return [sys.executable, "-m", "facade", "build", str(job), "--out", tempfile.mkdtemp(dir=folder)]
+    return job
 
 
 def report(name: str, runs: list[tuple[float, float]]) -> float:
@@ -80,11 +86,12 @@ def main() -> None:
         folder = Path(name)
         if options.wall:
             for width in (7500.0, 15000.0, 30000.0):
-                seconds, memory = timed(build_of(folder, width, 3000.0, 1.0))
+                seconds, memory = timed_build(bench_job(folder, width, 3000.0, 1.0))
                 print(f"wall of {width / 1000:g} x 3 m: {seconds:.1f} s, {seconds / (width * 3e-3):.2f} s a square metre, {memory:.0f} MB")
             return
         for step in (1.0, 0.5):
-            ours = report(f"build, step {step:g} mm", [timed(build_of(folder, 1200, 700, step)) for _ in range(options.runs)])
+            job = bench_job(folder, 1200, 700, step)
+            ours = report(f"build, step {step:g} mm", [timed_build(job) for _ in range(options.runs)])
             if options.peer and step == 1.0:
                 command = [sys.executable, str(options.peer), "--grid", "1", "--strips", "54", "--stages", STAGES]
                 lines = [json.loads(subprocess.run(command, capture_output=True, text=True, check=True).stdout) for _ in range(3)]
