@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from facade.version import __version__ as __version__
+
 if TYPE_CHECKING:
     from facade.build import Build, write
     from facade.checks import Finding, check_front
@@ -18,8 +20,6 @@ if TYPE_CHECKING:
     from facade.job import Job, make_job, read_job
     from facade.making import Output
     from facade.slicer import Strip
-
-__version__ = "0.1.0"
 
 __all__ = [
     "Build",

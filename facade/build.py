@@ -9,7 +9,6 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from facade import __version__
 from facade.checks import Finding, check_front
 from facade.errors import mistake
 from facade.exporters.stl import facets, to_stl
@@ -19,6 +18,7 @@ from facade.front import GEOMETRY, Front
 from facade.job import Job
 from facade.making import Output, StripMade, side_name, solid_name, strips_being_made, worthwhile_workers
 from facade.mesh import Grid, closed_solid
+from facade.version import __version__
 
 PURPOSES = {
     Output.SIDES: "full-size template of both sides of a strip: print at 100 %, stick or trace, saw and carve to its lines",

@@ -16,8 +16,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from facade import __version__
 from facade.errors import FacadeError, FileError, JobError
+from facade.version import __version__
 
 if TYPE_CHECKING:
     from facade.build import Build, Progress

@@ -59,7 +59,7 @@ def corner(request: pytest.FixtureRequest) -> tuple[Front, Drawing]:
 
 
 def box(label: Label) -> tuple[float, float, float, float]:
-    """Return where a label's ink may be in DejaVu Sans, the widest of the faces named: left, right, bottom, top."""
+    """Return where a label's ink may be in DejaVu Sans, the face named, wider than most: left, right, bottom, top."""
     name = "DejaVuSans-Bold.ttf" if label.bold else "DejaVuSans.ttf"
     width = ImageFont.truetype(f"{FONTS}/{name}", 100).getlength(label.text) * label.size / 100
     start = {Anchor.START: 0.0, Anchor.MIDDLE: width / 2, Anchor.END: width}[label.anchor]

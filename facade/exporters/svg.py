@@ -13,7 +13,7 @@ from svgwrite.path import Path as SvgPath
 
 from facade.drawing import Drawing, Label, Path, Pen
 
-FONT = "DejaVu Sans, Verdana, Helvetica, Arial, sans-serif"
+FONT = "DejaVu Sans, sans-serif"
 
 
 def to_svg(drawing: Drawing) -> str:

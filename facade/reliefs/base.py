@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
@@ -61,9 +62,9 @@ class Relief(Model):
     move: tuple[Place, Place] = about("how far the pattern is moved to the right and up", (0.0, 0.0))
     mirror: Mirror = about("none, left-right or up-down", Mirror.NONE)
 
+    @abstractmethod
     def heights(self, canvas: Canvas) -> Heights:
         """Return the pure function of this relief, made ready for `canvas`."""
-        raise NotImplementedError
 
     def fingerprint(self) -> str:
         """Return what besides the settings decides the shape: the hash of a file read, or nothing."""

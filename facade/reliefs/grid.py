@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from enum import StrEnum
 from pathlib import PurePosixPath
 from typing import Any, Literal
@@ -99,8 +100,9 @@ class FileRelief(Relief):
         self._data = data
         return self
 
+    @abstractmethod
     def _decode(self, data: bytes) -> Array:
-        raise NotImplementedError
+        """Return the heights that a file's bytes hold, (rows, columns), first row at the top."""
 
     def fingerprint(self) -> str:
         return fingerprint(self._data)
