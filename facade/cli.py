@@ -240,7 +240,7 @@ def _print_rules(front: Front) -> None:
     if used:
         print("\nNot said in the job, so taken from the rules:")
     for rule in used:
-        print(f"  {rule.name:<8} {front.job.ruler.text(rule.value, 3):<10} {rule.kind}: {rule.about}")
+        print(f"  {rule.name:<8} {front.job.ruler.text(rule.value, 2):<8} {rule.kind}: {rule.about}")
 
 
 def _check(options: argparse.Namespace) -> int:

@@ -332,7 +332,7 @@ def _refuse_too_fine(job: Job, width: float, length: float) -> None:
         raise mistake(
             "sampling.step",
             f"`sampling.step` must be at least {job.ruler.text(coarser * 1.01, 2)} for strips of {job.ruler.text(length, 2)} by "
-            f"{job.ruler.text(width, 2)} (got {job.ruler.text(step, 3)}): 1 mm is usual",
+            f"{job.ruler.text(width, 2)} (got {job.ruler.text(step, 3)}): {job.ruler.text(1.0, 3)} is usual",
         )
 
 

@@ -37,15 +37,16 @@ def _tight(front: Front) -> list[Finding]:
     gap = min((division.gap for division in front.layout.divisions if division.count > 1), default=1.0)
     if gap >= 0.5:
         return []
+    show = front.job.ruler.text
     return [
         Finding(
             "layout",
             Weight.LOOK,
-            f"Gaps of {front.job.ruler.text(gap, 2)} leave the strips no room to swell: packed tight, they can cup the door "
+            f"Gaps of {show(gap, 2)} leave the strips no room to swell: packed tight, they can cup the door "
             "(common practice).",
             value=gap,
             limit=0.5,
             source="rule of thumb",
-            cure="Leave a gap of 2 to 4 mm, or hold every strip by screws in wide holes.",
+            cure=f"Leave a gap of {show(2)} to {show(4)}, or hold every strip by screws in wide holes.",
         )
     ]
