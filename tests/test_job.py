@@ -3,7 +3,6 @@
 import copy
 import json
 import math
-import time
 import tomllib
 from pathlib import Path
 
@@ -305,13 +304,12 @@ def test_deep_nesting_is_refused_in_a_sentence(tmp_path, opening):
 
 
 @pytest.mark.parametrize("opening", ["[", "x", '"'])
-def test_a_long_blank_line_in_a_text_costs_no_time(tmp_path, opening):
+def test_a_long_blank_line_in_a_text_is_read_to_its_end(tmp_path, opening):
     path = tmp_path / "job.toml"
     path.write_text(GOOD.replace('"A small front"', "'''\n" + opening + " " * 50_000 + "x'''"), encoding="utf-8")
-    begin = time.perf_counter()
+    # Were patterns let loose on the whole line, this would not end.
     with pytest.raises(JobError, match="letters long"):
         read_job(path)
-    assert time.perf_counter() - begin < 2.0
 
 
 def test_lines_are_told_of_headers_and_keys():
