@@ -162,7 +162,10 @@ def _sky(right: Floats, up: Floats) -> Floats:
 
 def _oiled(up: Floats) -> Floats:
     """Return the share of brightness that oiled wood keeps: steep along the strip it shows end grain, which drinks."""
-    kept: Floats = (1.0 - _DRINK) + _DRINK / np.sqrt(1.0 + 4.0 * up * up)
+    kept: Floats = np.sqrt(1.0 + 4.0 * up * up)
+    np.reciprocal(kept, out=kept)
+    kept *= _DRINK
+    kept += 1.0 - _DRINK
     return kept
 
 

@@ -185,7 +185,7 @@ def _draw_heights(heights: Array, columns: int, triangles: Array) -> None:
             for right in range(0, wide, tile):
                 for up in range(0, tall, tile):
                     piece = (min(tile, wide - right), min(tile, tall - up))
-                    _draw_group(heights, columns, rows, triangles[some], first[some] + [right, up], piece)
+                    _draw_group(heights, columns, rows, triangles[some], first[some] + np.array([right, up]), piece)
 
 
 def _draw_group(
