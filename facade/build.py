@@ -13,7 +13,7 @@ from facade.checks import Finding, check_front
 from facade.errors import mistake
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.tables import offsets_head, parts_head
-from facade.files import MANIFEST, Written, carry_over, new_folder, put, read_manifest
+from facade.files import MANIFEST, Written, carry_over, foreign_files, new_folder, put, read_manifest
 from facade.front import GEOMETRY, Front
 from facade.job import Job
 from facade.making import Output, StripMade, side_name, solid_name, strips_being_made, worthwhile_workers
@@ -215,7 +215,9 @@ def _kept(front: Front, target: Path, fresh: Path, former: dict[str, Any] | None
     """Keep what an earlier build of the very same job has made and this one was not asked for."""
     if former is None or former.get("settings") != _settings(front):
         return []
-    old = [Made(**file) for file in former["files"] if file["name"] not in names and (target / file["name"]).is_file()]
+    foreign = {path.relative_to(target).as_posix() for path in foreign_files(target)}
+    there = [file for file in former["files"] if (target / file["name"]).is_file()]
+    old = [Made(**file) for file in there if file["name"] not in names | foreign]
     carry_over(target, fresh, (file.name for file in old))
     return old
 

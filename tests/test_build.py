@@ -167,6 +167,15 @@ def test_what_was_not_asked_for_stays_while_the_job_is_the_same(front: Front, tm
     assert again == whole
 
 
+def test_a_changed_file_that_was_not_asked_for_is_kept_once_and_no_longer_listed(front: Front, tmp_path: Path) -> None:
+    folder = write(front, tmp_path, outputs=[Output.SIDES, Output.PARTS]).folder
+    (folder / "sides" / "strip-01.svg").write_text("with my notes")
+    again = write(front, tmp_path, outputs=[Output.PARTS])
+    assert (folder / "sides" / "strip-01.svg").read_text() == "with my notes"
+    assert "sides/strip-01.svg" not in {file.name for file in again.files}
+    assert not list(folder.rglob("*.kept"))
+
+
 def test_what_was_not_asked_for_goes_when_the_job_has_changed(front: Front, tmp_path: Path) -> None:
     write(front, tmp_path, outputs=[Output.SIDES, Output.PARTS])
     (tmp_path / "small.toml").write_text(JOB.replace("size = 60", "size = 61"))

@@ -100,7 +100,6 @@ class Figure:
 
     def __init__(self, species: Species, strips: tuple[StripPlace, ...], x: Array, height: float, pixel: float) -> None:
         """`x` are the columns of the picture, mm; `height` is the front's, `pixel` the size of a pixel, mm."""
-        self._species = species
         nearest = _nearest_strip(strips, x)
         numbers = np.array(board_numbers(strips))
         boards = [_board(strips, numbers, number) for number in range(int(numbers[-1]) + 1)]
