@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 
 from facade.job import Job
 from facade.layout import Layout, lay_out
-from facade.slicer import Measures, Strip, cut_strip
+from facade.measuring import Measures, measure
+from facade.slicer import Strip, cut_strip
 from facade.surface import Surface, make_surface
 
 # Raised by one whenever the same job would give other heights or another layout.
@@ -48,10 +49,14 @@ class Front:
         """Yield the strips from the left, one at a time, so that a wall takes no more memory than a door."""
         return map(self.strip, range(1, self.count + 1))
 
+    def measure(self, strip: Strip) -> Measures:
+        """Return what is asked of one strip."""
+        return measure(self.job, self.layout, self.surface, strip)
+
     def measures(self) -> list[Measures]:
         """Return what is asked of every strip, from the left; the strips are cut once for all who ask."""
         if not self._measured:
-            self.keep_measures(strip.measures() for strip in self.strips())
+            self.keep_measures(map(self.measure, self.strips()))
         return self._measured
 
     def keep_measures(self, measures: Iterable[Measures]) -> None:

@@ -20,8 +20,9 @@ from facade.exporters.tables import offsets_rows, parts_row
 from facade.files import Written, put
 from facade.front import Front, build_front
 from facade.job import Job
+from facade.measuring import Measures
 from facade.mesh import Grid, closed_solid, strip_grid, thinned_grid
-from facade.slicer import Measures, Strip
+from facade.slicer import Strip
 from facade.templates.sides import side_sheet
 
 # The whole front in one file is for looking at: its facets stay this close to the surface, mm, while there are at most so
@@ -137,7 +138,7 @@ def make_strip(front: Front, number: int, fresh: Path, wanted: Wanted) -> StripM
     """Make all that one strip gives; a pure function of job and number but for the files it writes."""
     strip, most = front.strip(number), max(32, MOST_HEIGHTS // front.count)
     return StripMade(
-        measures=strip.measures(),
+        measures=front.measure(strip),
         side=_put_side(front, strip, fresh) if Output.SIDES in wanted else None,
         solid=_put_solid(front, strip, fresh) if Output.STRIPS in wanted else None,
         offsets=offsets_rows(front, strip) if Output.OFFSETS in wanted else "",

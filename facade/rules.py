@@ -10,13 +10,14 @@ from importlib.resources import files
 
 @dataclass(frozen=True)
 class Rule:
-    """One number that stands in where the maker has said nothing."""
+    """One number that stands in where the maker has said nothing; `limit` tells whether a check holds a front to it."""
 
     name: str
     value: float
     unit: str
     kind: str
     about: str
+    limit: bool = False
 
 
 @cache
@@ -27,5 +28,5 @@ def rules() -> dict[str, Rule]:
 
 
 def rule(name: str) -> float:
-    """Return the value of a rule, mm."""
+    """Return the value of a rule, in its unit."""
     return rules()[name].value

@@ -11,7 +11,6 @@ import numpy as np
 from facade.arrays import Array
 from facade.job import Job
 from facade.layout import Layout, StripPlace
-from facade.rules import rule
 from facade.surface import Surface
 
 
@@ -22,18 +21,6 @@ class Spot:
     from_top: float
     from_left: float
     height: float
-
-
-@dataclass(frozen=True)
-class Measures:
-    """What is asked of a strip again and again, small enough to keep for every strip of a wall; mm."""
-
-    number: int
-    door: int
-    thinnest: Spot
-    thickest: Spot
-    ruler_error: float
-    sawn_below_face: float
 
 
 @dataclass(frozen=True)
@@ -158,17 +145,6 @@ class Strip:
     def sawn_below_face(self) -> float:
         """How far the saw line runs below the finished face between the edges, mm; 0 when it nowhere does."""
         return max(0.0, float((self.heights.max(axis=1) - self.saw_line).max()))
-
-    def measures(self) -> Measures:
-        """Return what is kept of the strip when its heights are let go."""
-        return Measures(
-            self.number, self.place.door, self.thinnest, self.thickest, self.ruler_error, self.sawn_below_face
-        )
-
-
-def wants_centre_line(ruler_error: float) -> bool:
-    """Whether a straight face is too far off, so that a centre line is worth tracing."""
-    return ruler_error > rule("centre_line")
 
 
 def _mean_slope(rise: Array, along: Array) -> float:

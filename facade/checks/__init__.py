@@ -2,17 +2,51 @@
 
 from __future__ import annotations
 
-from facade.checks import blank, centre_line, cut_off, floor, layout
-from facade.checks.finding import Finding, Weight
+from facade.checks import (
+    blank,
+    centre_line,
+    cut_off,
+    cutter,
+    empty_door,
+    grain,
+    handling,
+    lands,
+    layout,
+    looks,
+    movement,
+    opening,
+    screws,
+    swing,
+    thickness,
+    weight,
+)
+from facade.checks.finding import Finding, Group, Weight, grouped, runs
 from facade.front import Front
 
-CHECKS = (floor.check, cut_off.check, blank.check, centre_line.check, layout.check)
+CHECKS = {
+    "thickness": thickness.check,
+    "what was cut off": cut_off.check,
+    "cutter": cutter.check,
+    "grain": grain.check,
+    "handling": handling.check,
+    "swing": swing.check,
+    "weight": weight.check,
+    "movement": movement.check,
+    "screws": screws.check,
+    "gaps and looks": looks.check,
+    "opening": opening.check,
+    "empty doors": empty_door.check,
+    "lands and pulls": lands.check,
+    "blank and saw line": blank.check,
+    "centre lines": centre_line.check,
+    "layout": layout.check,
+}
 
-__all__ = ["CHECKS", "Finding", "Weight", "check_front"]
+__all__ = ["CHECKS", "Finding", "Group", "Weight", "check_front", "grouped", "runs"]
 
 
 def check_front(front: Front) -> list[Finding]:
     """Return all findings, the heaviest first."""
     order = list(Weight)
-    findings = [finding for check in CHECKS for finding in check(front)]
+    findings = [finding for check in CHECKS.values() for finding in check(front)]
     return sorted(findings, key=lambda finding: order.index(finding.weight))

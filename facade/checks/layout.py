@@ -5,7 +5,6 @@ from __future__ import annotations
 from facade.checks.finding import Finding, Weight
 from facade.front import Front
 from facade.layout import layout_notes
-from facade.rules import rule, rules
 
 
 def check(front: Front) -> list[Finding]:
@@ -15,19 +14,19 @@ def check(front: Front) -> list[Finding]:
 
 
 def _narrow(front: Front) -> list[Finding]:
-    width, limit = min(strip.width for strip in front.layout.strips), rule("narrow_strip")
-    if width >= limit - 1e-6:
+    width, limit = min(strip.width for strip in front.layout.strips), front.job.limit("narrow_strip")
+    if width >= limit.value - 1e-6:
         return []
     show = front.job.ruler.text
     return [
         Finding(
             "layout",
             Weight.LOOK,
-            f"Strips of {show(width, 2)} are narrow: less than {show(limit)} is hard to rip, hold and screw "
-            f"({rules()['narrow_strip'].kind}).",
+            f"Strips of {show(width, 2)} are narrow: less than {show(limit.value)} is hard to rip, hold and screw "
+            f"({limit.source}).",
             value=width,
-            limit=limit,
-            source=rules()["narrow_strip"].kind,
+            limit=limit.value,
+            source=limit.source,
             cure="Take fewer, wider strips. Ripping narrow stock: push block, riving knife, nothing thin between fence and blade.",
         )
     ]

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from facade.front import Front
-from facade.slicer import Strip, edge_heights, stations, wants_centre_line
+from facade.slicer import Strip, edge_heights, stations
 
 
 def _csv(rows: Iterable[Sequence[object]]) -> str:
@@ -74,7 +74,7 @@ def parts_row(front: Front, strip: Strip) -> str:
             + [place.left_neighbour or "end", place.right_neighbour or "end"]
             + [number(spot, 2) for spot in spots]
             + [
-                "yes" if wants_centre_line(strip.ruler_error) else "no",
+                "yes" if strip.ruler_error > front.job.limit("centre_line").value else "no",
                 f"{strip.volume / 1000:.1f}",
                 f"{strip.waste / 1000:.1f}",
             ]

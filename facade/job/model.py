@@ -8,7 +8,10 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field, PrivateAttr
 
-from facade.fields import Length, Model, Point, Size, about, whole_number
+from facade.fields import Degrees, Length, Model, Number, Point, Size, about, whole_number
+from facade.job.bench import Cutter, ErrorBudget, Fixing
+from facade.job.hanging import BareDoor, Beside, Board, Hand, Hinges, Opening, Pull, Room
+from facade.job.limits import Limit, Limits, limit_of
 from facade.lengths import Ruler, Unit
 from facade.reliefs import AnyRelief
 from facade.rules import rule
@@ -108,6 +111,13 @@ class WoodPlan(Model):
     sawing: Length = about(
         "sawing allowance: saw line above the higher finished edge line", default_factory=lambda: rule("sawing")
     )
+    moisture: Annotated[Number, Field(ge=1, le=30)] | None = about(
+        "moisture of the wood when it is milled and mounted, %, as a meter reads; left out, what it settles at in the room",
+        None,
+    )
+    rings: Annotated[Degrees, Field(ge=0, le=90)] = about(
+        "degrees between growth rings and face: 0 flat-sawn, 45 rift-sawn, 90 quarter-sawn", 0.0
+    )
 
 
 class Carving(Model):
@@ -157,6 +167,16 @@ class Cap(Model):
     )
 
 
+class Bounds(Model):
+    """How far `facade relax` may change a design."""
+
+    depth: Annotated[Number, Field(gt=0, le=1)] = about("least share of the depth that must remain", 0.5)
+    stretch: Annotated[Number, Field(ge=1, le=10)] = about("most that waves may become longer, in times", 1.5)
+    moved: Size = about("most that any place of the surface may move", 6.0)
+    caps: bool = about("true: height caps along edges of doors are allowed", True)
+    fit: bool = about("true: smoothing to the cutter is allowed", True)
+
+
 class Sampling(Model):
     """How finely heights are taken and listed; the design does not depend on it."""
 
@@ -193,6 +213,20 @@ class Job(Model):
     lands: Annotated[tuple[Land, ...], Field(max_length=500)] = about("places kept flat or thick", ())
     fades: Annotated[tuple[Fade, ...], Field(max_length=20)] = about("edges towards which the relief dies away", ())
     caps: Annotated[tuple[Cap, ...], Field(max_length=200)] = about("height caps along edges of doors", ())
+    pulls: Annotated[tuple[Pull, ...], Field(max_length=100)] = about("finger pulls carved into the relief", ())
+    cutter: Cutter = about("what the face is shaped with", default_factory=Cutter)
+    fixing: Fixing = about("how strips are held to their door", default_factory=Fixing)
+    board: Board = about("the board that carries the strips of a door", default_factory=Board)
+    hinges: Hinges | None = about("how the doors turn; left out, swing is not checked", None)
+    beside: Beside = about("what stands at the two ends of the front", Beside())
+    opening: Opening | None = about("the opening as it was measured", None)
+    bare_doors: Annotated[tuple[BareDoor, ...], Field(max_length=60)] = about(
+        "doors that were hung empty and measured", ()
+    )
+    room: Room = about("the air that the wood lives in", default_factory=Room)
+    errors: ErrorBudget = about("what each step may be off where two strips meet", default_factory=ErrorBudget)
+    limits: Limits = about("limits of the checks that differ from the rules", default_factory=Limits)
+    relax: Bounds = about("how far `facade relax` may change the design", Bounds())
     sampling: Sampling = about("how finely heights are taken and listed", default_factory=Sampling)
     picture: Picture = about("how front.png is lit", Picture())
 
@@ -224,13 +258,31 @@ class Job(Model):
         """Greatest finished height: what a blank leaves after sanding, mm."""
         return self.wood.blank - self.wood.sanding
 
+    def limit(self, name: str) -> Limit:
+        """Return a limit that the checks hold the front to; raises KeyError for a name that is none."""
+        return limit_of(self.limits, name)
+
+    def hinge_side(self, door: int, doors: int) -> Hand:
+        """Return the side of a door, of `doors`, that its hinges are on."""
+        sides = self.hinges.sides if self.hinges else None
+        if sides is not None:
+            return sides[(door - 1) % len(sides)]
+        # Doors open in pairs from their middle; one that is left alone at the right turns on its right edge.
+        return Hand.RIGHT if door % 2 == 0 or (door == doors and doors > 1) else Hand.LEFT
+
     def design(self) -> str:
         """Return everything that decides how the wood is cut, as one text: equal designs give equal texts.
 
         How finely it is sampled, how it is lit and what it is called are no part of it.
         """
         settings: dict[str, Any] = self.model_dump(
-            mode="json", include={"front", "strips", "wood", "carving", "layers", "lands", "fades", "caps"}
+            mode="json",
+            include={"front", "strips", "wood", "carving", "layers", "lands", "fades", "caps"},
+            exclude={"wood": {"moisture", "rings"}},
         )
+        if self.pulls:
+            settings |= self.model_dump(mode="json", include={"pulls"})
+        if self.cutter.fit:
+            settings |= self.model_dump(mode="json", include={"cutter"})
         settings["files"] = [layer.fingerprint() for layer in self.layers]
         return json.dumps(settings, sort_keys=True, ensure_ascii=True, separators=(",", ":"))

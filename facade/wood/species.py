@@ -10,9 +10,11 @@ from importlib.resources import files
 
 @dataclass(frozen=True)
 class Species:
-    """How a species looks: colours as 0 to 255, ring width in mm, strengths of figure 0 to 1.
+    """How a species looks and what it bears: colours as 0 to 255, ring width in mm, strengths of figure 0 to 1.
 
-    `late` is the power with which a ring darkens from its start to its end.
+    `late` is the power with which a ring darkens from its start to its end. Mechanical data: `gravity` is oven-dry mass on
+    volume at 12 % moisture; `bending` (modulus of rupture) and `stiffness` (modulus of elasticity) in MPa at 12 %, averages
+    of small clear specimens; `radial` and `tangential` the change of size per 1 % moisture; `source` says where from.
     """
 
     name: str
@@ -23,6 +25,18 @@ class Species:
     streak: float
     late: float
     pores: float
+    gravity: float
+    bending: float
+    bending_green: float
+    stiffness: float
+    stiffness_green: float
+    radial: float
+    tangential: float
+    shrinkage_radial: float
+    shrinkage_tangential: float
+    meeting_point: float
+    softwood: bool
+    source: str
 
 
 def _colour(text: str) -> tuple[int, int, int]:

@@ -1,0 +1,1 @@
+"""What follows from a front for each of its doors: weight, swing, cup, fit in the opening."""

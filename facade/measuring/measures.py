@@ -1,0 +1,80 @@
+"""All measures of one strip."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from facade.job import Job
+from facade.layout import Layout
+from facade.measuring.bending import Bending, bending_of
+from facade.measuring.grain import Grain, grain_of
+from facade.measuring.mass import Solid, solid_of
+from facade.measuring.screws import ScrewPlan, screws_of
+from facade.slicer import Spot, Strip
+from facade.surface import Surface
+
+
+@dataclass(frozen=True)
+class Measures:
+    """What the checks ask of a strip; lengths in mm, places from its top and its left.
+
+    `step` is where its right edge differs most from the facing edge of its right neighbour, and by how much, None where
+    no neighbour on the same door follows.
+    """
+
+    number: int
+    door: int
+    length: float
+    width: float
+    thinnest: Spot
+    thickest: Spot
+    thinnest_edge: Spot
+    thinnest_end: Spot
+    ruler_error: float
+    sawn_below_face: float
+    step: Spot | None
+    grain: Grain
+    bending: Bending
+    solid: Solid
+    screws: ScrewPlan
+
+
+def measure(job: Job, layout: Layout, surface: Surface, strip: Strip) -> Measures:
+    """Return the measures of a strip; they depend on nothing but the job and the strip."""
+    return Measures(
+        number=strip.number,
+        door=strip.place.door,
+        length=strip.length,
+        width=strip.width,
+        thinnest=strip.thinnest,
+        thickest=strip.thickest,
+        thinnest_edge=_thinnest(strip, slice(None), [0, -1]),
+        thinnest_end=_thinnest(strip, [0, -1], slice(None)),
+        ruler_error=strip.ruler_error,
+        sawn_below_face=strip.sawn_below_face,
+        step=_step(layout, surface, strip),
+        grain=grain_of(job, strip),
+        bending=bending_of(strip),
+        solid=solid_of(strip),
+        screws=screws_of(job, strip),
+    )
+
+
+def _thinnest(strip: Strip, rows: slice | list[int], columns: slice | list[int]) -> Spot:
+    """Return the thinnest of some rows and columns."""
+    part = strip.heights[rows, columns]
+    row, column = divmod(int(part.argmin()), part.shape[1])
+    y, x = strip.y[rows][row], strip.x[columns][column]
+    return Spot(float(strip.place.top - y), float(x - strip.place.left), float(part[row, column]))
+
+
+def _step(layout: Layout, surface: Surface, strip: Strip) -> Spot | None:
+    neighbour = strip.place.right_neighbour
+    if neighbour is None or layout.strip(neighbour).door != strip.place.door:
+        return None
+    facing = surface.at(np.array([[layout.strip(neighbour).left]]), strip.y[:, None])[:, 0]
+    apart = np.abs(strip.right_edge - facing)
+    row = int(apart.argmax())
+    return Spot(float(strip.place.top - strip.y[row]), strip.width, float(apart[row]))
