@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from facade.checks import Finding, check_front
-from facade.errors import mistake
+from facade.checks import Finding, Weight, check_front
+from facade.errors import NotCleared, mistake
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.tables import offsets_head, parts_head
 from facade.files import MANIFEST, Written, carry_over, foreign_files, new_folder, put, read_manifest
@@ -28,8 +28,10 @@ PURPOSES = {
     Output.SOLID: "all strips in their places as one file of closed solids in mm, for preview",
     Output.VIEW: "the front in 3-D for a phone or a browser, in metres",
     Output.PICTURE: "the front as it will look under a raking light, for the client",
+    Output.CHECK: "where the checks found something, marked on the front; thickness and slope of every strip",
 }
-_FIRST_LOOK = ("front.png", "sides/", "offsets.csv", "parts.csv", "strips/", "front.stl", "front.glb")
+_FIRST_LOOK = ("front.png", "check.png", "sides/", "offsets.csv", "parts.csv", "strips/", "front.stl", "front.glb")
+CHECK, OPENING = "check.png", "opening.png"
 JOB_PURPOSE = "the job file as it was when this was made, and what it reads"
 
 
@@ -64,26 +66,39 @@ def write(
     outputs: Iterable[Output] = tuple(Output),
     workers: int | None = 1,
     progress: Progress | None = None,
+    strict: bool = False,
 ) -> Build:
     """Write what is asked for to `folder`/<the job file's name>/ and return what was made.
 
     The folder is whole or as it was before; files in it that are not ours stay. `workers` processes share the strips,
     None for as many as pay (a script that asks for several needs
     an `if __name__ == "__main__"`); the bytes do not depend on it. `progress(done, total)` is called after every strip.
+    When a finding stops the job, every sheet is marked NOT CLEARED; with `strict` nothing is written and NotCleared raised.
     Raises FileError when the folder cannot be written or a foreign file is in the way.
     """
     wanted = frozenset(outputs)
+    if strict:
+        _refuse_uncleared(check_front(front))
     target = Path(folder) / front.job.name
     former = read_manifest(target)
     names = {*_names(front, wanted), *_job_files(front.job), MANIFEST}
     with new_folder(target, names) as fresh:
         made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
+        made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
         made += _put_job(front.job, fresh)
         made += _kept(front, target, fresh, former, names)
         made.sort(key=lambda file: file.name)
         put(fresh, MANIFEST, _manifest(front, made, findings))
     former_mark = former["mark"] if former and former["mark"] != front.mark else None
     return Build(target, front.mark, tuple(made), tuple(findings), former_mark)
+
+
+def _refuse_uncleared(findings: list[Finding]) -> None:
+    about = dict.fromkeys(finding.check for finding in findings if finding.weight is Weight.STOPS)
+    if about:
+        raise NotCleared(
+            f"nothing was written, for the checks stop it ({', '.join(about)}): `facade check` says where and why"
+        )
 
 
 def summary(build: Build) -> list[tuple[str, int, int, str]]:
@@ -105,6 +120,8 @@ def _names(front: Front, wanted: frozenset[Output]) -> Iterator[str]:
         if Output.STRIPS in wanted:
             yield solid_name(front, number)
     yield from (_WHOLE[output] for output in _WHOLE if output in wanted)
+    if Output.CHECK in wanted and front.job.opening:
+        yield OPENING
 
 
 _WHOLE = {
@@ -113,6 +130,7 @@ _WHOLE = {
     Output.SOLID: "front.stl",
     Output.VIEW: "front.glb",
     Output.PICTURE: "front.png",
+    Output.CHECK: CHECK,
 }
 
 
@@ -132,9 +150,15 @@ def _strips_and_whole(
             strips.append(strip)
             solids += [_facets(*strip.whole)] if strip.whole else []
     front.keep_measures(strip.measures for strip in strips)
-    made += [_made(strip.side, Output.SIDES) for strip in strips if strip.side]
+    findings = check_front(front)
+    sheets = [strip.side for strip in strips if strip.side]
+    if sheets and any(finding.weight is Weight.STOPS for finding in findings):
+        # Rare enough to draw the sheets a second time, rather than to measure all strips before any is drawn.
+        with strips_being_made(front, fresh, frozenset({Output.SIDES}), count, cleared=False) as results:
+            sheets = [strip.side for strip in results if strip.side]
+    made += [_made(side, Output.SIDES) for side in sheets]
     made += [_made(strip.solid, Output.STRIPS) for strip in strips if strip.solid]
-    return [*made, *_put_whole(front, fresh, wanted, strips, solids)], check_front(front)
+    return [*made, *_put_whole(front, fresh, wanted, strips, solids)], findings
 
 
 def _counted(results: Iterable[StripMade], total: int, progress: Progress | None) -> Iterator[StripMade]:
@@ -155,6 +179,22 @@ def _put_picture(front: Front, fresh: Path) -> Made:
         f"; light from the {front.job.picture.light.value}, {front.job.picture.light_height:g} degrees above the face"
     )
     return _made(put(fresh, _WHOLE[Output.PICTURE], front_picture(front)), Output.PICTURE, light)
+
+
+def check_pictures(front: Front, findings: Sequence[Finding]) -> dict[str, bytes]:
+    """Return the pictures of what the checks found, by name: the front, and the opening where it was measured."""
+    from facade.pictures import check_picture
+
+    pictures = {CHECK: check_picture(front, findings)}
+    if front.job.opening:
+        from facade.pictures.opening import opening_picture
+
+        pictures[OPENING] = opening_picture(front)
+    return pictures
+
+
+def _put_check(front: Front, fresh: Path, findings: list[Finding]) -> list[Made]:
+    return [_made(put(fresh, name, data), Output.CHECK) for name, data in check_pictures(front, findings).items()]
 
 
 Facets = tuple[bytes, float]
@@ -239,6 +279,7 @@ def _manifest(front: Front, made: list[Made], findings: list[Finding]) -> str:
         "unit": job.unit.value,
         "lengths_here": "mm",
         "front": {"width": layout.width, "height": layout.height, "doors": len(layout.doors), "strips": front.count},
+        "cleared": all(finding.weight is not Weight.STOPS for finding in findings),
         "findings": [finding.as_data() for finding in findings],
         "files": [asdict(file) for file in made],
     }

@@ -12,7 +12,7 @@ import os
 import shlex
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,10 +23,11 @@ if TYPE_CHECKING:
     from facade.build import Build, Progress
     from facade.checks import Finding
     from facade.front import Front
+    from facade.relaxing import Relaxed
     from facade.reliefs.catalogue import Parameter
 
 DONE, STOPPED = 0, 1
-OUTPUTS = ("sides", "strips", "offsets", "parts", "solid", "view", "picture")
+OUTPUTS = ("sides", "strips", "offsets", "parts", "solid", "view", "picture", "check")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -83,12 +84,28 @@ def _parser() -> argparse.ArgumentParser:
     build.add_argument(
         "--workers", type=int, metavar="N", help="processes that share the strips (default: as many as pay)"
     )
+    build.add_argument("--strict", action="store_true", help="write nothing when a finding stops the job")
     build.add_argument("--json", action="store_true", help="print what was made for a program to read")
     check = _command(
-        commands, "check", _check, "say what stands in the way of making it: thickness, blank, saw line, layout"
+        commands, "check", _check, "say whether it can be made, and where not: by strip and distance from the top"
     )
     check.add_argument("job", type=Path, help="job file")
+    check.add_argument(
+        "--strip", type=int, metavar="N", help="only strip N, with its heights, carving strokes and screws"
+    )
+    check.add_argument(
+        "--pictures",
+        type=Path,
+        metavar="FOLDER",
+        help="write check.png into this folder: the front with the places marked",
+    )
     check.add_argument("--json", action="store_true", help="print the findings for a program to read")
+    relax = _command(
+        commands, "relax", _relax, "write a new job file with the smallest change that clears what stops the job"
+    )
+    relax.add_argument("job", type=Path, help="job file")
+    relax.add_argument("file", nargs="?", type=Path, help="job file to write (default: JOB-relaxed.toml, beside it)")
+    relax.add_argument("--json", action="store_true", help="print what was changed for a program to read")
     reliefs = _command(commands, "reliefs", _reliefs, "the catalogue of reliefs; with a kind, its parameters")
     reliefs.add_argument("kind", nargs="?", help="kind of relief")
     reliefs.add_argument(
@@ -160,14 +177,22 @@ def _build(options: argparse.Namespace) -> int:
     began = time.perf_counter()
     from facade.build import write
     from facade.making import Output
+    from facade.screen import build_lines, stops
 
     front = _front(options.job)
-    build = write(front, options.out, outputs=map(Output, options.only), workers=options.workers, progress=_progress())
+    build = write(
+        front,
+        options.out,
+        outputs=map(Output, options.only),
+        workers=options.workers,
+        progress=_progress(),
+        strict=options.strict,
+    )
     if options.json:
         print(json.dumps(_build_data(build), indent=1, ensure_ascii=False))
     else:
-        _print_build(front, build, time.perf_counter() - began)
-    return STOPPED if any(finding.weight == "stops" for finding in build.findings) else DONE
+        _print(build_lines(front, build, time.perf_counter() - began))
+    return STOPPED if stops(build.findings) else DONE
 
 
 def _progress() -> Progress | None:
@@ -200,78 +225,105 @@ def _build_data(build: Build) -> dict[str, object]:
     }
 
 
-def _print_build(front: Front, build: Build, seconds: float) -> None:
-    from facade.build import summary
-    from facade.drawing import printable
-
-    strips, doors = _count(front.count, "strip"), _count(len(front.layout.doors), "door")
-    print(f"{printable(front.job.title)}: {strips} on {doors}, mark {build.mark}")
-    if build.former_mark:
-        print(
-            f"{build.folder} held mark {build.former_mark} before: prints and parts of it do not belong to this design."
-        )
-    print(
-        f"\nLook first at {build.folder / 'front.png'}\n"
-        if any(file.name == "front.png" for file in build.files)
-        else ""
-    )
-    for name, count, size, purpose in summary(build):
-        many = f"{count} files, " if count > 1 else ""
-        print(f"  {name:<14} {many}{_size(size)}: {purpose}")
-    print(
-        f"\n{len(build.files) + 1} files in {build.folder}, {_size(sum(file.size for file in build.files))}, in {seconds:.1f} s"
-    )
-    _print_findings(build.findings)
-    _print_rules(front)
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}{'s' if number != 1 else ''}"
-
-
-def _size(size: int) -> str:
-    return f"{size / 1e6:.1f} MB" if size >= 1e5 else f"{size / 1e3:.0f} kB"
-
-
-def _print_rules(front: Front) -> None:
-    from facade.layout import rules_used
-
-    used = rules_used(front.job, front.layout)
-    if used:
-        print("\nNot said in the job, so taken from the rules:")
-    for rule in used:
-        print(f"  {rule.name:<8} {front.job.ruler.text(rule.value, 2):<8} {rule.kind}: {rule.about}")
-
-
 def _check(options: argparse.Namespace) -> int:
-    from facade.checks import check_front
+    from facade.checks import CHECKS, check_front
     from facade.drawing import printable
+    from facade.screen import finding_lines, rule_lines, stops, strip_lines, verdict
 
     front = _front(options.job)
+    if options.strip is not None:
+        front.layout.strip(options.strip)
     findings = check_front(front)
+    pictures = _check_pictures(front, findings, options.pictures) if options.pictures else []
+    shown = findings if options.strip is None else [one for one in findings if one.strip == options.strip]
     if options.json:
-        print(json.dumps([finding.as_data() for finding in findings], indent=1, ensure_ascii=False))
+        print(json.dumps(_check_data(front, findings, options.strip), indent=1, ensure_ascii=False))
+        return STOPPED if stops(findings) else DONE
+    print(f"{printable(front.job.title)}, mark {front.mark}: {verdict(findings)}")
+    print(f"Checked: {', '.join(CHECKS)}.")
+    for path in pictures:
+        print(f"Wrote {path}")
+    if options.strip is not None:
+        _print(strip_lines(front, options.strip))
+        print("\nFound on this strip:" if shown else "\nNothing found on this strip.")
+    _print(finding_lines(shown, front.job.ruler))
+    if options.strip is None:
+        _print(rule_lines(front))
+    return STOPPED if stops(findings) else DONE
+
+
+def _print(lines: Iterable[str]) -> None:
+    for line in lines:
+        print(line)
+
+
+def _check_pictures(front: Front, findings: Sequence[Finding], folder: Path) -> list[Path]:
+    from facade.build import check_pictures
+    from facade.files import put_pictures
+
+    return put_pictures({folder / name: data for name, data in check_pictures(front, findings).items()})
+
+
+def _check_data(front: Front, findings: Sequence[Finding], strip: int | None) -> dict[str, object]:
+    from dataclasses import asdict
+
+    from facade.checks import CHECKS
+    from facade.screen import stops
+
+    data: dict[str, object] = {
+        "title": front.job.title,
+        "mark": front.mark,
+        "cleared": not stops(findings),
+        "checked": list(CHECKS),
+        "lengths_here": "mm",
+        "findings": [finding.as_data() for finding in findings if strip in (None, finding.strip)],
+    }
+    if strip is not None:
+        data["strip"] = asdict(front.measures()[strip - 1])
+    return data
+
+
+def _relax(options: argparse.Namespace) -> int:
+    from facade.files import put_new_files
+    from facade.pictures import relaxed_picture
+    from facade.relaxing import relax
+    from facade.screen import relaxed_lines
+
+    front = _front(options.job)
+    path = options.file or options.job.with_name(f"{options.job.stem}-relaxed.toml")
+    if path.suffix != ".toml":
+        raise FileError(f"{path} must end in .toml, as job files do: call it {path.name}.toml")
+    relaxed = relax(front.job, options.job.parent, _said if sys.stderr.isatty() else None)
+    written = []
+    if relaxed.changes:
+        beside = {path.parent / name: data for layer in front.job.layers for name, data in layer.files().items()}
+        picture = relaxed_picture(relaxed.before, relaxed.after)
+        put_new_files({**beside, path: relaxed.text.encode("utf-8"), path.with_suffix(".png"): picture})
+        written = [path, path.with_suffix(".png")]
+    if options.json:
+        print(json.dumps(_relaxed_data(relaxed, written), indent=1, ensure_ascii=False))
     else:
-        stops = sum(finding.weight == "stops" for finding in findings)
-        verdict = (
-            f"{stops} finding{'s stop' if stops > 1 else ' stops'} it." if stops else "nothing found that stops it."
-        )
-        print(f"{printable(front.job.title)}, mark {front.mark}: {verdict}")
-        print("Checked: thickness, what was cut off, blank and saw line, centre lines, layout.")
-        _print_findings(findings)
-        _print_rules(front)
-    return STOPPED if any(finding.weight == "stops" for finding in findings) else DONE
+        _print(relaxed_lines(relaxed, written))
+    return STOPPED if relaxed.left else DONE
 
 
-def _print_findings(findings: Sequence[Finding]) -> None:
-    from facade.checks import Weight
+def _said(words: str) -> None:
+    print(f"looking at {words[:1].lower()}{words[1:]}", file=sys.stderr)
 
-    for weight in Weight:
-        some = [finding for finding in findings if finding.weight is weight]
-        if some:
-            print(f"\n{weight.value.capitalize()}:")
-        for finding in some:
-            print(f"  {finding.sentence}" + (f"\n    {finding.cure}" if finding.cure else ""))
+
+def _relaxed_data(relaxed: Relaxed, written: Sequence[Path]) -> dict[str, object]:
+    from dataclasses import asdict
+
+    return {
+        "mark_before": relaxed.before.mark,
+        "mark_after": relaxed.after.mark,
+        "changes": relaxed.changes,
+        "lengths_here": "mm",
+        "moved": asdict(relaxed.moved),
+        "cleared": not relaxed.left,
+        "left": [finding.as_data() for finding in relaxed.left],
+        "files": list(map(str, written)),
+    }
 
 
 def _reliefs(options: argparse.Namespace) -> int:

@@ -35,6 +35,12 @@ class FileError(FacadeError, OSError):
     """A file or folder that cannot be read or must not be written."""
 
 
+class NotCleared(FacadeError):
+    """A front that the checks stop, where nothing was to be written then."""
+
+    exit_code = 1
+
+
 def mistake(field: str, sentence: str) -> JobError:
     """Return the error of one mistake, ready to raise."""
     return JobError([Mistake(field, sentence)])

@@ -37,6 +37,26 @@ def put(folder: Path, name: str, data: bytes | str) -> Written:
     return Written(name, len(raw), hashlib.sha256(raw).hexdigest())
 
 
+# What our own pictures begin with holds these letters: the PNG keyword Software and our name (PNG specification, 11.3.4.3).
+_OUR_PICTURE = b"Software\x00facade"
+
+
+def put_pictures(pictures: Mapping[Path, bytes]) -> list[Path]:
+    """Write pictures, each whole, and return where; one that facade drew before is replaced.
+
+    Raises FileError, and writes none, when something else is in the way.
+    """
+    for path in pictures:
+        with _said(path):
+            if path.is_file() and not path.is_symlink() and _OUR_PICTURE in path.read_bytes()[:200]:
+                continue
+            if path.is_symlink() or path.exists():
+                raise FileError(f"{path} was not drawn by facade: choose another folder, or move it away")
+    for path, data in pictures.items():
+        _put_whole(path, data)
+    return list(pictures)
+
+
 def put_new_files(files: Mapping[Path, bytes]) -> None:
     """Write files where nothing stands yet, each whole; raises FileError, and writes none, when one is there already.
 
@@ -50,11 +70,15 @@ def put_new_files(files: Mapping[Path, bytes]) -> None:
         if not path.exists():
             fresh[path] = data
     for path, data in fresh.items():
-        with _said(path):
-            path.parent.mkdir(parents=True, exist_ok=True)
-            half = path.with_name(f".{path.name}.new")
-            half.write_bytes(data)
-            os.replace(half, path)
+        _put_whole(path, data)
+
+
+def _put_whole(path: Path, data: bytes) -> None:
+    with _said(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        half = path.with_name(f".{path.name}.new")
+        half.write_bytes(data)
+        os.replace(half, path)
 
 
 def read_manifest(folder: Path) -> dict[str, Any] | None:

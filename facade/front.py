@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from facade.job import Job
 from facade.layout import Layout, lay_out
 from facade.measuring import Measures, measure
+from facade.reach import reachable
 from facade.slicer import Strip, cut_strip
 from facade.surface import Surface, make_surface
 
@@ -67,7 +68,7 @@ class Front:
 def build_front(job: Job) -> Front:
     """Return the front of a job; raises JobError when its strips cannot fit."""
     layout = lay_out(job)
-    return Front(job, layout, make_surface(job, layout), mark_of(job))
+    return Front(job, layout, reachable(job, layout, make_surface(job, layout)), mark_of(job))
 
 
 def mark_of(job: Job) -> str:

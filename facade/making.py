@@ -45,6 +45,7 @@ class Output(StrEnum):
     SOLID = "solid"
     VIEW = "view"
     PICTURE = "picture"
+    CHECK = "check"
 
 
 Wanted = frozenset[Output]
@@ -95,30 +96,32 @@ def _copies() -> bool:
 
 
 @contextmanager
-def strips_being_made(front: Front, fresh: Path, wanted: Wanted, workers: int) -> Iterator[Iterator[StripMade]]:
+def strips_being_made(
+    front: Front, fresh: Path, wanted: Wanted, workers: int, *, cleared: bool = True
+) -> Iterator[Iterator[StripMade]]:
     """Start making every strip into the folder `fresh`, and give the results in order as they come.
 
-    With more than one worker the strips are made while the caller does something else.
+    Sheets of a front that is not `cleared` say so. With more than one worker the strips are made while the caller does something else.
     """
-    numbers = range(1, front.count + 1) if wanted - {Output.PICTURE} else range(0)
+    numbers = range(1, front.count + 1) if wanted - {Output.PICTURE, Output.CHECK} else range(0)
     if workers == 1 or not numbers:
-        yield (make_strip(front, number, fresh, wanted) for number in numbers)
+        yield (make_strip(front, number, fresh, wanted, cleared=cleared) for number in numbers)
         return
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
     context = get_context("fork" if _copies() else "spawn")
-    with ProcessPoolExecutor(workers, context, _start_worker, (front.job, fresh, wanted)) as pool:
+    with ProcessPoolExecutor(workers, context, _start_worker, (front.job, fresh, wanted, cleared)) as pool:
         yield pool.map(_make_in_worker, numbers, chunksize=4)
 
 
-_worker: tuple[Front, Path, Wanted] | None = None
+_worker: tuple[Front, Path, Wanted, bool] | None = None
 
 
-def _start_worker(job: Job, fresh: Path, wanted: Wanted) -> None:
+def _start_worker(job: Job, fresh: Path, wanted: Wanted, cleared: bool) -> None:
     global _worker
     Thread(target=_leave_with, args=(os.getppid(),), daemon=True).start()
-    _worker = (build_front(job), fresh, wanted)
+    _worker = (build_front(job), fresh, wanted, cleared)
 
 
 def _leave_with(parent: int) -> None:
@@ -130,16 +133,16 @@ def _leave_with(parent: int) -> None:
 
 def _make_in_worker(number: int) -> StripMade:
     assert _worker is not None
-    front, fresh, wanted = _worker
-    return make_strip(front, number, fresh, wanted)
+    front, fresh, wanted, cleared = _worker
+    return make_strip(front, number, fresh, wanted, cleared=cleared)
 
 
-def make_strip(front: Front, number: int, fresh: Path, wanted: Wanted) -> StripMade:
+def make_strip(front: Front, number: int, fresh: Path, wanted: Wanted, *, cleared: bool = True) -> StripMade:
     """Make all that one strip gives; a pure function of job and number but for the files it writes."""
     strip, most = front.strip(number), max(32, MOST_HEIGHTS // front.count)
     return StripMade(
         measures=front.measure(strip),
-        side=_put_side(front, strip, fresh) if Output.SIDES in wanted else None,
+        side=_put_side(front, strip, fresh, cleared=cleared) if Output.SIDES in wanted else None,
         solid=_put_solid(front, strip, fresh) if Output.STRIPS in wanted else None,
         offsets=offsets_rows(front, strip) if Output.OFFSETS in wanted else "",
         parts=parts_row(front, strip) if Output.PARTS in wanted else "",
@@ -148,8 +151,8 @@ def make_strip(front: Front, number: int, fresh: Path, wanted: Wanted) -> StripM
     )
 
 
-def _put_side(front: Front, strip: Strip, fresh: Path) -> Written:
-    return put(fresh, side_name(front, strip.number), to_svg(side_sheet(front, strip)))
+def _put_side(front: Front, strip: Strip, fresh: Path, *, cleared: bool) -> Written:
+    return put(fresh, side_name(front, strip.number), to_svg(side_sheet(front, strip, cleared=cleared)))
 
 
 def _put_solid(front: Front, strip: Strip, fresh: Path) -> Written:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -9,15 +10,16 @@ import numpy as np
 
 from facade.arrays import Array, smooth_maximum, smooth_minimum, smooth_step
 from facade.errors import mistake
-from facade.job import Cap, DoorPattern, Edge, Fade, Fit, Job, Keep, Land, Shape
+from facade.job import Cap, DoorPattern, Edge, Fade, Fit, Job, Keep, Land, Pull, Shape
 from facade.layout import EXACT, Layout
 from facade.reliefs import Canvas, Heights, combined
 
 # Heights are rounded to 2^-20 mm, about a nanometre: machines whose sines differ in the last bit then agree on every height.
-_GRAIN = float(2**20)
+GRAIN = float(2**20)
 # Extremes are looked for on a grid of this step, then closed in on until they hold to a millionth of the range.
 _SEARCH_STEP = 4.0  # mm
 _TILE = 400  # places across and along that are looked at in one go
+_BEND = 10.0 / math.sqrt(3.0)  # greatest second derivative of smooth_step
 _ROUNDING = 1.0  # mm over which a land "at least" and a cap are rounded into the relief
 
 Step = Callable[[Array, Array, Array], Array]
@@ -60,9 +62,9 @@ class Surface:
         the blank leaves after sanding.
         """
         z = self.wanted(x, y)
-        z *= _GRAIN
+        z *= GRAIN
         np.rint(z, out=z)
-        z /= _GRAIN
+        z /= GRAIN
         # Last, since rounding might bring a height a hair below the floor.
         np.clip(z, self.floor, self.highest, out=z)
         return z
@@ -81,12 +83,13 @@ class Surface:
 
 
 def make_surface(job: Job, layout: Layout) -> Surface:
-    """Return the surface of a job: relief, fit, then fades, lands and caps, then floor and blank."""
+    """Return the surface of a job: relief, fit, then fades, lands, pulls and caps, then floor and blank."""
     canvas, spread = _canvas(job, layout)
     relief = combined(job.layers, canvas)
     fitted = _fit(job, relief, canvas)
     steps = [_fade(fade, job) for fade in job.fades]
     steps += [_land(land, job) for land in job.lands]
+    steps += [_pull(pull) for pull in job.pulls]
     steps += [_cap(cap, job, layout) for cap in job.caps]
     return Surface(relief, spread, fitted, steps, job.wood.floor, job.highest)
 
@@ -247,6 +250,47 @@ def _land(land: Land, job: Job) -> Step:
     def apply(x: Array, y: Array, z: Array) -> Array:
         target = height if land.keep is Keep.FLAT else smooth_maximum(z, height, _ROUNDING)
         return z + land_share(land, x, y) * (target - z)
+
+    return apply
+
+
+def pull_wall(pull: Pull, depth: float) -> float:
+    """Return how wide the wall of a pull is, from rim to bottom, where it goes `depth` mm deep.
+
+    The wall is `depth` times smooth_step, whose second derivative is nowhere more than 10/sqrt(3). As wide as this, its
+    radius is nowhere less than that of the rim, however an even face slopes around it: a curve's curvature is never more
+    than its second derivative.
+    """
+    return math.sqrt(_BEND * depth * pull.edge)
+
+
+def pull_depth(pull: Pull) -> float:
+    """Return how deep a pull is carved below the relief around it: less than wanted where its walls would meet before."""
+    reach = min(pull.size) / 2
+    return min(pull.depth, reach * reach / (_BEND * pull.edge))
+
+
+def pull_share(pull: Pull, x: Array, y: Array) -> Array:
+    """Return 1 on the bottom of a pull, 0 from its rim on outwards, smoothly falling between.
+
+    The outline has two straight sides and two half circles; the wall is measured square to it.
+    """
+    half_width, half_height = pull.size[0] / 2, pull.size[1] / 2
+    reach = min(half_width, half_height)
+    right = np.maximum(np.abs(x - pull.centre[0]) - (half_width - reach), 0.0)
+    up = np.maximum(np.abs(y - pull.centre[1]) - (half_height - reach), 0.0)
+    return smooth_step((reach - np.hypot(right, up)) / pull_wall(pull, pull_depth(pull)))
+
+
+def _pull(pull: Pull) -> Step:
+    depth = pull_depth(pull)
+
+    def apply(x: Array, y: Array, z: Array) -> Array:
+        beside = any(
+            float(places.min()) > middle + size / 2 or float(places.max()) < middle - size / 2
+            for places, middle, size in zip((x, y), pull.centre, pull.size, strict=True)
+        )
+        return z if beside else z - depth * pull_share(pull, x, y)
 
     return apply
 

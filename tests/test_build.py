@@ -37,7 +37,7 @@ blank = 20
 floor = 8
 [[layers]]
 kind = "hills"
-size = 60
+size = 160
 """
 
 
@@ -66,7 +66,7 @@ def test_everything_asked_for_is_there(built: Build) -> None:
     names = set(contents(built.folder))
     sides = {f"sides/strip-{n:02d}.svg" for n in range(1, 9)}
     strips = {f"strips/strip-{n:02d}_mm.stl" for n in range(1, 9)}
-    whole = {"front.stl", "front.glb", "front.png", "offsets.csv", "parts.csv", "manifest.json", "job/small.toml"}
+    whole = {"front.stl", "front.glb", "front.png", "check.png", "offsets.csv", "parts.csv", "manifest.json", "job/small.toml"}
     assert names == sides | strips | whole
 
 
@@ -114,7 +114,7 @@ def test_the_kept_job_builds_the_same_front(built: Build) -> None:
 
 def test_what_the_job_reads_is_kept_with_it(tmp_path: Path) -> None:
     np.save(tmp_path / "land.npy", np.arange(12.0).reshape(3, 4))
-    (tmp_path / "land.toml").write_text(JOB.replace('kind = "hills"\nsize = 60', 'kind = "grid"\nfile = "land.npy"'))
+    (tmp_path / "land.toml").write_text(JOB.replace('kind = "hills"\nsize = 160', 'kind = "grid"\nfile = "land.npy"'))
     build = write(build_front(read_job(tmp_path / "land.toml")), tmp_path / "out", outputs=[Output.PARTS])
     assert build_front(read_job(build.folder / "job" / "land.toml")).mark == build.mark
 
@@ -122,7 +122,7 @@ def test_what_the_job_reads_is_kept_with_it(tmp_path: Path) -> None:
 def test_another_mark_in_the_folder_is_said(front: Front, tmp_path: Path, job_file: Path) -> None:
     write(front, tmp_path, outputs=[Output.PARTS])
     other_file = tmp_path / "small.toml"
-    other_file.write_text(JOB.replace("size = 60", "size = 70"))
+    other_file.write_text(JOB.replace("size = 160", "size = 170"))
     other = build_front(read_job(other_file))
     assert write(other, tmp_path, outputs=[Output.PARTS]).former_mark == front.mark
 
@@ -178,7 +178,7 @@ def test_a_changed_file_that_was_not_asked_for_is_kept_once_and_no_longer_listed
 
 def test_what_was_not_asked_for_goes_when_the_job_has_changed(front: Front, tmp_path: Path) -> None:
     write(front, tmp_path, outputs=[Output.SIDES, Output.PARTS])
-    (tmp_path / "small.toml").write_text(JOB.replace("size = 60", "size = 61"))
+    (tmp_path / "small.toml").write_text(JOB.replace("size = 160", "size = 161"))
     build = write(build_front(read_job(tmp_path / "small.toml")), tmp_path, outputs=[Output.PARTS])
     assert not (build.folder / "sides").exists()
 

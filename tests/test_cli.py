@@ -88,7 +88,9 @@ def test_check_stops_a_strip_that_breaks_in_the_hand(tmp_path: Path, capsys: pyt
 def test_check_for_a_program_to_read(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "thin.toml").write_text(JOB.replace("floor = 8", "floor = 3"))
     run("check", tmp_path / "thin.toml", "--json")
-    worst = json.loads(capsys.readouterr().out)[0]
+    data = json.loads(capsys.readouterr().out)
+    worst = min((one for one in data["findings"] if one["check"] == "thickness"), key=lambda one: one["value"])
+    assert data["cleared"] is False
     assert worst["weight"] == "stops"
     assert worst["value"] == pytest.approx(3.0, abs=0.05)
     assert worst["limit"] == 5.0
@@ -249,3 +251,55 @@ def test_start_into_a_folder_names_the_file_after_the_preset(tmp_path: Path, cap
     assert run("start", "linen-cupboard", tmp_path / "my doors") == 0
     assert (tmp_path / "my doors" / "linen-cupboard.toml").is_file()
     assert "facade build '" in capsys.readouterr().out
+
+
+def test_check_tells_one_strip(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("check", job, "--strip", "3") == 0
+    said = capsys.readouterr().out
+    assert "Strip 3, door 1" in said
+    assert "carve left edge" in said
+
+
+def test_check_of_a_strip_that_is_not_there_is_refused(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("check", job, "--strip", "99") == 2
+    assert "strip 99 is not there" in capsys.readouterr().err
+
+
+def test_check_of_one_strip_for_a_program_to_read(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run("check", job, "--strip", "3", "--json")
+    data = json.loads(capsys.readouterr().out)
+    assert data["strip"]["number"] == 3
+    assert {finding["strip"] for finding in data["findings"]} <= {3}
+    assert {turn["kind"] for turn in data["strip"]["grain"]["turns"]} <= {"crest", "hollow"}
+
+
+def test_check_draws_its_picture_again_and_again_but_never_over_another(job: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "pictures"
+    assert run("check", job, "--pictures", folder) == 0
+    assert run("check", job, "--pictures", folder) == 0
+    (folder / "check.png").write_bytes(b"a photograph")
+    assert run("check", job, "--pictures", folder) == 2
+    assert (folder / "check.png").read_bytes() == b"a photograph"
+
+
+def test_a_build_that_findings_stop_says_so_on_every_sheet(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "thin.toml").write_text(JOB.replace("floor = 8", "floor = 3"))
+    assert run("build", tmp_path / "thin.toml", "--out", tmp_path / "out") == 1
+    assert "NOT CLEARED" in capsys.readouterr().out
+    sheets = list((tmp_path / "out" / "thin" / "sides").glob("*.svg"))
+    assert len(sheets) == 8
+    assert all("NOT CLEARED" in sheet.read_text("utf-8") for sheet in sheets)
+    manifest = json.loads((tmp_path / "out" / "thin" / "manifest.json").read_text("utf-8"))
+    assert manifest["cleared"] is False
+
+
+def test_a_strict_build_that_findings_stop_writes_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "thin.toml").write_text(JOB.replace("floor = 8", "floor = 3"))
+    assert run("build", tmp_path / "thin.toml", "--out", tmp_path / "out", "--strict") == 1
+    assert "nothing was written" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_build_that_nothing_stops_does_not_say_not_cleared(job: Path, tmp_path: Path) -> None:
+    assert run("build", job, "--out", tmp_path / "out", "--strict") == 0
+    assert all("NOT CLEARED" not in sheet.read_text("utf-8") for sheet in (tmp_path / "out" / "small" / "sides").glob("*.svg"))

@@ -43,9 +43,11 @@ def test_rooms_import_only_from_rooms_above_them() -> None:
         "templates",
         "exporters",
         "pictures",
+        "relaxing",
         "files",
         "making",
         "build",
+        "screen",
         "cli",
     ]
     floor = {name: level for level, names in enumerate(order) for name in names.split()}

@@ -10,6 +10,7 @@ import pytest
 from test_quality import ROOT
 
 from facade.build import Output, write
+from facade.checks import CHECKS, check_front
 from facade.cli import _parser
 from facade.front import build_front
 from facade.job import make_job, read_job
@@ -33,6 +34,15 @@ def block(first: str) -> str:
 
 def test_the_job_file_of_the_readme_builds() -> None:
     assert build_front(make_job(tomllib.loads(block("title =")))).count == 42
+
+
+def test_what_the_readme_tells_the_checks_is_understood_and_stops_nothing() -> None:
+    job = make_job(tomllib.loads(f"{block('title =')}\n{block('[cutter]')}"))
+    assert [finding.sentence for finding in check_front(build_front(job)) if finding.weight == "stops"] == []
+
+
+def test_the_readme_names_every_check() -> None:
+    assert set(re.findall(r"^\| ([a-z ]+) \| ", README, re.MULTILINE)) >= set(CHECKS)
 
 
 def test_the_python_of_the_readme_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
@@ -75,8 +85,6 @@ def test_every_room_is_in_the_guide() -> None:
 
 @pytest.mark.parametrize("name", presets())
 def test_every_preset_builds_as_it_is_and_nothing_stops_it(name: str) -> None:
-    from facade.checks import check_front
-
     front = build_front(read_job(ROOT / "presets" / f"{name}.toml"))
     assert [finding.sentence for finding in check_front(front) if finding.weight == "stops"] == []
 

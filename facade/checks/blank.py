@@ -44,7 +44,6 @@ def _sawn_into(front: Front) -> list[Finding]:
             strip=worst.number,
             door=worst.door,
             value=cut,
-            limit=0.0,
             source="measured on the surface",
             cure=f"Raise wood.sawing by {show(cut + front.job.wood.sanding, 2)}, or make strips narrower.",
         )

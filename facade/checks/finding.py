@@ -56,10 +56,19 @@ class Finding:
 
 @dataclass(frozen=True)
 class Group:
-    """Findings that say the same of several places: the worst, and the strips that the others are on."""
+    """Findings that say the same of several places: the worst, and the strips, or doors, that the others are on."""
 
     worst: Finding
-    others: tuple[int, ...]
+    strips: tuple[int, ...]
+    doors: tuple[int, ...]
+
+    @property
+    def also(self) -> str:
+        """Where else it is, in words: "Also on strips 4 to 9.", "" where it is nowhere else."""
+        for thing, numbers in (("strip", self.strips), ("door", self.doors)):
+            if numbers:
+                return f"Also on {thing}{'s' if len(numbers) > 1 else ''} {runs(numbers)}."
+        return ""
 
 
 def grouped(findings: Iterable[Finding]) -> list[Group]:
@@ -73,8 +82,9 @@ def grouped(findings: Iterable[Finding]) -> list[Group]:
 
 def _group(some: list[Finding]) -> Group:
     worst = max(some, key=lambda finding: finding.beyond)
-    others = {one.strip for one in some if one.strip is not None} - {worst.strip}
-    return Group(worst, tuple(sorted(number for number in others if number is not None)))
+    strips = {one.strip for one in some if one.strip is not None} - {worst.strip}
+    doors = {one.door for one in some if one.door is not None and one.strip is None} - {worst.door}
+    return Group(worst, tuple(sorted(strips)), tuple(sorted(doors)))
 
 
 def runs(numbers: Iterable[int]) -> str:

@@ -1,17 +1,53 @@
 """The job file: its models, its reading, its mistakes in plain sentences, its schema."""
 
+from facade.job.bench import Cutter, CutterShape, ErrorBudget, Fixing, Held
+from facade.job.hanging import (
+    BareDoor,
+    Beside,
+    Board,
+    Climate,
+    Hand,
+    HingeRow,
+    Hinges,
+    Mounting,
+    Neighbour,
+    Opening,
+    Pivot,
+    Pull,
+    Room,
+)
+from facade.job.limits import Limit
 from facade.job.model import Cap, DoorPattern, Edge, Fade, Fit, Job, Keep, Land, Shape
 from facade.job.reading import make_job, read_job, with_lines
 
 __all__ = [
+    "BareDoor",
+    "Beside",
+    "Board",
     "Cap",
+    "Climate",
+    "Cutter",
+    "CutterShape",
     "DoorPattern",
     "Edge",
+    "ErrorBudget",
     "Fade",
     "Fit",
+    "Fixing",
+    "Hand",
+    "Held",
+    "HingeRow",
+    "Hinges",
     "Job",
     "Keep",
     "Land",
+    "Limit",
+    "Mounting",
+    "Neighbour",
+    "Opening",
+    "Pivot",
+    "Pull",
+    "Room",
     "Shape",
     "make_job",
     "read_job",

@@ -10,9 +10,10 @@ from typing import Any
 from pydantic import ValidationError
 
 from facade.errors import FileError, JobError, Mistake
+from facade.job.hanging import Mounting, Pull
 from facade.job.lines import Place, key_lines, line_of
 from facade.job.mistakes import field_name, mistakes_of
-from facade.job.model import Fit, Job
+from facade.job.model import Fit, Job, Land
 from facade.lengths import Ruler, Unit
 from facade.reliefs import Combine
 
@@ -148,7 +149,8 @@ def _disagreements(job: Job) -> list[tuple[Place, str]]:
             (("front", "space"), "`front.space` and `front.hidden_joint` cannot both be given: leave one of them out")
         )
     found += _heights_too_high(job)
-    found += _lands_outside(job)
+    found += _outside_the_front(job)
+    found += _doors_that_are_not_there(job)
     doors = len(front.door_widths) if front.door_widths else front.doors
     for index, cap in enumerate(job.caps):
         if cap.door is not None and cap.door > doors:
@@ -187,18 +189,52 @@ def _heights_too_high(job: Job) -> list[tuple[Place, str]]:
     return found
 
 
-def _lands_outside(job: Job) -> list[tuple[Place, str]]:
+def _outside_the_front(job: Job) -> list[tuple[Place, str]]:
+    """Return what does not lie wholly on the front: lands and pulls."""
     show = job.ruler.text
     found: list[tuple[Place, str]] = []
-    for index, land in enumerate(job.lands):
-        reach = ((land.size[0] / 2, job.front.width, "width"), (land.size[1] / 2, job.front.height, "height"))
-        for centre, (half, side, word) in zip(land.centre, reach, strict=True):
+    named: list[tuple[str, int, Land | Pull]] = [("lands", i, land) for i, land in enumerate(job.lands)]
+    named += [("pulls", i, pull) for i, pull in enumerate(job.pulls)]
+    for kind, index, one in named:
+        reach = ((one.size[0] / 2, job.front.width, "width"), (one.size[1] / 2, job.front.height, "height"))
+        for centre, (half, side, word) in zip(one.centre, reach, strict=True):
             if centre - half < -1e-9 or centre + half > side + 1e-9:
                 found.append(
                     (
-                        ("lands", index, "centre"),
-                        f"`lands[{index + 1}]` must lie on the front, from 0 to its {word} of {show(side, 3)} "
+                        (kind, index, "centre"),
+                        f"`{kind}[{index + 1}]` must lie on the front, from 0 to its {word} of {show(side, 3)} "
                         f"(it runs from {show(centre - half, 3)} to {show(centre + half, 3)}): move it or make it smaller",
                     )
                 )
+    return found
+
+
+def _doors_that_are_not_there(job: Job) -> list[tuple[Place, str]]:
+    """Return where bare doors, hinge sides and the opening do not agree with the doors that there are."""
+    doors = len(job.front.door_widths) if job.front.door_widths else job.front.doors
+    found: list[tuple[Place, str]] = []
+    numbers = [one.door for one in job.bare_doors]
+    for index, number in enumerate(numbers):
+        place, name = ("bare_doors", index, "door"), f"`bare_doors[{index + 1}].door`"
+        if number > doors:
+            found.append((place, f"{name} must be at most {doors}, the number of doors (got {number}): change it"))
+        elif number in numbers[:index]:
+            found.append(
+                (place, f"{name} must be a door that is not listed yet (got {number}): leave one of the two out")
+            )
+    if job.hinges is not None and job.hinges.sides is not None and len(job.hinges.sides) != doors:
+        found.append(
+            (
+                ("hinges", "sides"),
+                f"`hinges.sides` must list as many sides as there are doors, {doors} (got {len(job.hinges.sides)}): "
+                "give each door its own, or leave it out",
+            )
+        )
+    if job.opening is not None and job.opening.mounting is Mounting.INSET and job.opening.overlap:
+        found.append(
+            (
+                ("opening", "overlap"),
+                '`opening.overlap` counts only with mounting = "overlay": say so, or leave it out',
+            )
+        )
     return found

@@ -1,6 +1,8 @@
-"""Pictures: the front as it will look, in its wood and its light."""
+"""Pictures: the front as it will look, in its wood and its light, and what the checks found on it."""
 
+from facade.pictures.check import check_picture
 from facade.pictures.front import front_picture
+from facade.pictures.relaxed import relaxed_picture
 from facade.pictures.reliefs import relief_picture
 
-__all__ = ["front_picture", "relief_picture"]
+__all__ = ["check_picture", "front_picture", "relaxed_picture", "relief_picture"]

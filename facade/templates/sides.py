@@ -22,6 +22,7 @@ MARGIN = 10.0
 GUTTER_LEFT = 25.0
 GUTTER_RIGHT = 26.0
 LEAST_BODY = 224.0
+WARNING = 13.0
 HEADER = 35.0
 KEY_ROW = 5.5
 PANEL_HEAD = 14.0
@@ -33,6 +34,7 @@ PLAIN = 3.2
 # Straight runs of a drawn line stay this close to the surface.
 LINE_TOLERANCE = 0.01
 
+NOT_CLEARED = "NOT CLEARED"
 CAUTION = (
     "Saw and disc: strip screwed or held in a carrier, guards on, eyes, ears and lungs protected. "
     "Local rules, the maker's manuals and trained practice come first."
@@ -54,26 +56,30 @@ class Side:
     faces: str
 
 
-def side_sheet(front: Front, strip: Strip) -> Drawing:
-    """Return the full-size sheet of one strip."""
+def side_sheet(front: Front, strip: Strip, *, cleared: bool = True) -> Drawing:
+    """Return the full-size sheet of one strip; one of a front that is not `cleared` by the checks says so."""
     job, ruler = front.job, front.job.ruler
     key = _key_rows(strip, ruler)
     body = max(strip.length, LEAST_BODY)
     panel = PANEL_HEAD + strip.blank + PANEL_FOOT
     rows = _rows(key, GUTTER_LEFT + body + GUTTER_RIGHT)
     rule = 100.0 if ruler.unit is Unit.MM else 4 * MM_PER_INCH
-    height = 2 * MARGIN + HEADER + KEY_ROW * len(rows) + max(2 * panel + FOOT, rule + 14)
+    warning = 0.0 if cleared else WARNING
+    height = 2 * MARGIN + warning + HEADER + KEY_ROW * len(rows) + max(2 * panel + FOOT, rule + 14)
     sheet = Drawing(
         2 * MARGIN + GUTTER_LEFT + body + GUTTER_RIGHT, height, f"{printable(job.title)}: strip {strip.number}"
     )
     top = sheet.height - MARGIN
+    if not cleared:
+        _not_cleared(sheet, top)
+    top -= warning
     _header(sheet, front, strip, top)
     top -= HEADER
     _key(sheet, rows, top)
     top -= KEY_ROW * len(rows)
     left, right = _sides(front, strip)
     for side in (left, right):
-        _panel(sheet, front, strip, side, MARGIN + GUTTER_LEFT, top - PANEL_HEAD - strip.blank)
+        _panel(sheet, front, strip, side, MARGIN + GUTTER_LEFT, top - PANEL_HEAD - strip.blank, cleared=cleared)
         top -= panel
     _rules(sheet, ruler, rule)
     return sheet
@@ -129,6 +135,16 @@ def _header(sheet: Drawing, front: Front, strip: Strip, top: float) -> None:
     sheet.label(words, end, top - 22, PLAIN, Anchor.END)
     sheet.label(f"Sheet {strip.number} of {front.count}", end, top - 27, PLAIN, Anchor.END)
     sheet.line([[MARGIN, top - HEADER + 4], [end, top - HEADER + 4]], Pen.RULE)
+
+
+def _not_cleared(sheet: Drawing, top: float) -> None:
+    """Say in a black frame across the sheet that the checks stop this job."""
+    left, right, base = MARGIN, sheet.width - MARGIN, top - WARNING + 3
+    sheet.shape([[left, base], [right, base], [right, top], [left, top]], Pen.BACK, "not-cleared")
+    words = sheet.label(NOT_CLEARED, left + 3, base + 2.6, 5.6, bold=True)
+    sheet.label(
+        "The checks stop this job: see check.png. Cut nothing from this sheet.", left + words + 8, base + 2.8, 4.2
+    )
 
 
 def _neighbours(sheet: Drawing, strip: Strip, x: float, y: float) -> None:
@@ -195,7 +211,7 @@ def _key(sheet: Drawing, rows: list[list[tuple[Pen | str, str]]], top: float) ->
         top -= KEY_ROW
 
 
-def _panel(sheet: Drawing, front: Front, strip: Strip, side: Side, x: float, base: float) -> None:
+def _panel(sheet: Drawing, front: Front, strip: Strip, side: Side, x: float, base: float, *, cleared: bool) -> None:
     """Draw one side; (x, base) is the left end of its back."""
     length, raw, name = strip.length, base + strip.blank, side.name.lower()
     keep = thin(np.column_stack([side.finished, side.saw]), LINE_TOLERANCE)
@@ -210,7 +226,7 @@ def _panel(sheet: Drawing, front: Front, strip: Strip, side: Side, x: float, bas
     sheet.line(np.column_stack([along, strip.carve_line(finished)]), Pen.CARVE, f"{name}-carve")
     sheet.line(np.column_stack([along, saw]), Pen.SAW, f"{name}-saw")
     sheet.line([[x, base], [x + length, base]], Pen.BACK, f"{name}-back")
-    _words_in_wood(sheet, front, strip, side, x, base)
+    _words_in_wood(sheet, front, strip, side, x, base, cleared=cleared)
 
 
 def _panel_head(sheet: Drawing, side: Side, number: int, left: float, right: float, y: float) -> None:
@@ -230,10 +246,14 @@ def _panel_head(sheet: Drawing, side: Side, number: int, left: float, right: flo
     sheet.label(words, x, y, PLAIN)
 
 
-def _words_in_wood(sheet: Drawing, front: Front, strip: Strip, side: Side, x: float, base: float) -> None:
+def _words_in_wood(
+    sheet: Drawing, front: Front, strip: Strip, side: Side, x: float, base: float, *, cleared: bool
+) -> None:
     """Name the side again below the floor line, where it stays when the paper is cut out."""
     number = f"{strip.number} {side.name}"
     ways = (f"TOP · {number} · {front.mark}", f"TOP · {number}", number)
+    if not cleared:
+        ways = (f"TOP · {number} · {front.mark} · {NOT_CLEARED}", f"TOP · {number} · {NOT_CLEARED}", NOT_CLEARED)
     largest = min(4.6, front.surface.floor - 2.2)
     for words in ways:
         text = f"← {words}" if side.top_at_left else f"{' · '.join(reversed(words.split(' · ')))} →"

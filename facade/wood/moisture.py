@@ -13,8 +13,8 @@ FIBRE_SATURATION = 30.0  # % moisture above which wood does not swell further
 def equilibrium_moisture(celsius: float, humidity: float) -> float:
     """Return the moisture content in % that wood settles at; `humidity` in % of saturation, 0 to less than 100.
 
-    Wood Handbook, FPL-GTR-282, Eq. (4-5). Good to about 1 % moisture for real wood, which dries and wets by different
-    curves (FPL-GTR-229).
+    Wood Handbook, FPL-GTR-282, Eq. (4-5), tabled there for -1 to 60 degrees. Good to about 1 % moisture for real wood, which
+    dries and wets by different curves (FPL-GTR-229).
     """
     t, h = celsius, humidity / 100.0
     w = 349.0 + 1.29 * t + 0.0135 * t * t
@@ -49,6 +49,7 @@ def coefficient_at(radial: float, tangential: float, ring_angle: float) -> float
     """Return the movement coefficient across a strip whose rings stand at `ring_angle` degrees to its face.
 
     0 is flat-sawn (tangential), 90 quarter-sawn (radial); between them the strains turn as any small plane strain does.
+    Total shrinkages, which are strains too, turn alike.
     """
     radial_share = math.sin(math.radians(ring_angle)) ** 2
     return radial * radial_share + tangential * (1.0 - radial_share)

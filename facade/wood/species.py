@@ -14,7 +14,8 @@ class Species:
 
     `late` is the power with which a ring darkens from its start to its end. Mechanical data: `gravity` is oven-dry mass on
     volume at 12 % moisture; `bending` (modulus of rupture) and `stiffness` (modulus of elasticity) in MPa at 12 %, averages
-    of small clear specimens; `radial` and `tangential` the change of size per 1 % moisture; `source` says where from.
+    of small clear specimens; `across_radial` and `across_tangential` the stiffness across the grain over that along it;
+    `radial` and `tangential` the change of size per 1 % moisture; `source` says what comes from a table and what from memory.
     """
 
     name: str
@@ -30,6 +31,8 @@ class Species:
     bending_green: float
     stiffness: float
     stiffness_green: float
+    across_radial: float
+    across_tangential: float
     radial: float
     tangential: float
     shrinkage_radial: float

@@ -105,7 +105,10 @@ def test_a_ring_is_as_steep_as_two_pi_of_its_height_over_its_length_and_no_steep
 def test_the_plate_through_points_is_that_of_scipy(count):
     random = np.random.Generator(np.random.PCG64(count))
     places, heights = random.uniform(0, 600, (count, 2)), random.uniform(-5, 15, count)
-    points = [{"place": list(place), "height": height} for place, height in zip(places.tolist(), heights.tolist(), strict=True)]
+    points = [
+        {"place": list(place), "height": height}
+        for place, height in zip(places.tolist(), heights.tolist(), strict=True)
+    ]
     asked = random.uniform(-50, 650, (300, 2))
     reference = RBFInterpolator(places, heights, kernel="thin_plate_spline", degree=1)(asked)
     assert relief_of("points", points=points)(*asked.T) == pytest.approx(reference, abs=1e-7)
@@ -208,7 +211,9 @@ def test_the_volume_of_a_strip_of_waves_is_its_integral(trains):
         waves = sum(wave_integral(train, place.left, place.right, place.bottom, place.top) for train in trains)
         # The trapezium rule errs by h^2/12 of the bend, both ways.
         bend = fitted.scale * sum(train.get("height", 1.0) * (2.0 * math.pi / train["length"]) ** 2 for train in trains)
-        assert strip.volume == pytest.approx(fitted.offset * area + fitted.scale * waves, abs=2 * step**2 / 12 * bend * area)
+        assert strip.volume == pytest.approx(
+            fitted.offset * area + fitted.scale * waves, abs=2 * step**2 / 12 * bend * area
+        )
 
 
 def test_the_example_of_rings_never_exceeds_its_sources_together():

@@ -1,0 +1,187 @@
+"""What the cutter leaves standing on each strip, which hollows are tight for a disc, and which cutter would clear them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from facade.arrays import Array
+from facade.closing import Body, Disc, Window
+from facade.layout import StripPlace
+from facade.reach import Face
+
+# Half of the base over which the radius of a hollow is measured, mm.
+BASE = 4.0
+_AT_ONCE = 1_500_000  # heights that are looked at in one go
+_COUNTS = 0.1  # mm that a disc would leave: less is a ripple, no hollow
+
+Marks = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Wood left on a strip: how much at its worst place, where on its face, on which area, in which rows and columns."""
+
+    face: int
+    strip: StripPlace
+    height: float
+    x: float
+    y: float
+    area: float
+    window: Window
+
+
+@dataclass(frozen=True)
+class Tight:
+    """The tightest hollow along a strip: its radius and where it is; `line` is 0 the left edge, 1 the middle, 2 the right."""
+
+    strip: StripPlace
+    radius: float
+    y: float
+    line: int
+
+
+@dataclass(frozen=True)
+class Band:
+    """Neighbouring strips that are looked at in one go: their columns on the face, and what is left on each place."""
+
+    number: int
+    face: Face
+    strips: tuple[StripPlace, ...]
+    columns: tuple[slice, ...]
+    above: Array
+
+    def parts(self) -> Iterator[tuple[StripPlace, slice, slice]]:
+        """Yield each strip with its columns on the face and within the band."""
+        first = self.columns[0].start
+        for strip, part in zip(self.strips, self.columns, strict=True):
+            yield strip, part, slice(part.start - first, part.stop - first)
+
+
+def bands(number: int, face: Face) -> Iterator[Band]:
+    """Yield the strips of a face in bands, so that a wall takes no more memory than a door."""
+    rows, columns = len(face.y), columns_of(face)
+    many = max(1, int(_AT_ONCE / rows / (len(face.x) / len(columns))))
+    for start in range(0, len(columns), many):
+        some = columns[start : start + many]
+        own, closed = face.left_by_cutter((slice(0, rows), slice(some[0].start, some[-1].stop)))
+        closed -= own
+        yield Band(number, face, face.strips[start : start + many], some, closed)
+
+
+def columns_of(face: Face) -> tuple[slice, ...]:
+    """Return the columns of a face that lie on each of its strips, one at least."""
+    ends = (face.laid.reshape(-1, 2) - face.x[0]) / face.spacing[0]
+    first, last = np.ceil(ends[:, 0] - 1e-6).astype(int), np.floor(ends[:, 1] + 1e-6).astype(int)
+    return tuple(slice(a, max(b, a) + 1) for a, b in zip(first.tolist(), last.tolist(), strict=True))
+
+
+def left_standing(band: Band, limit: float) -> Iterator[Standing]:
+    """Yield the strips of a band on which more than the limit is left standing."""
+    if band.above.max() <= limit:
+        return
+    for strip, on_face, part in band.parts():
+        above = band.above[:, part]
+        marks = above > limit
+        if marks.any():
+            row, column = divmod(int(above.argmax()), above.shape[1])
+            yield Standing(
+                face=band.number,
+                strip=strip,
+                height=float(above[row, column]),
+                x=float(band.face.x[on_face.start + column]),
+                y=float(band.face.y[row]),
+                area=int(marks.sum()) * math.prod(band.face.spacing),
+                window=(_span(np.nonzero(marks)[0], 0), _span(np.nonzero(marks)[1], on_face.start)),
+            )
+
+
+def _span(places: NDArray[np.intp], first: int) -> slice:
+    """Return all from the least to the greatest of some places that are counted from `first`."""
+    return slice(first + int(places.min()), first + int(places.max()) + 1)
+
+
+def tight_hollows(band: Band, needed: float, limit: float) -> Iterator[Tight]:
+    """Yield the tightest hollow along each strip, on its edges and middle, of less than the needed radius.
+
+    Left out is what a disc of that radius would follow to within a tenth of a millimetre, and hollows in which more than the
+    limit is left standing anyway.
+    """
+    face = band.face
+    base = max(1, round(BASE / face.spacing[1]))
+    if len(face.y) <= 2 * base:
+        return
+    radius = _radii_on_lines(band, needed, base)
+    for index, (strip, _, part) in enumerate(band.parts()):
+        on_strip = radius[:, 3 * index : 3 * index + 3]
+        if on_strip.min() < needed:
+            told: Marks = np.max(band.above[base:-base, part], axis=1) > limit
+            apart = _apart(on_strip.min(axis=1) < needed, told)
+            on_strip = np.where(apart[:, None], on_strip, np.inf)
+            row, line = divmod(int(on_strip.argmin()), 3)
+            if on_strip[row, line] < needed:
+                yield Tight(strip, float(on_strip[row, line]), float(face.y[row + base]), line)
+
+
+def _radii_on_lines(band: Band, needed: float, base: int) -> Array:
+    """Return the radii of the hollows along left edge, middle and right edge of each strip, inf where they do not count."""
+    face = band.face
+    lines = np.array([[strip.left, (strip.left + strip.right) / 2, strip.right] for strip in band.strips])
+    blade = replace(face, body=Disc(needed, 0.0), x=face.on_board(lines).ravel())
+    own, closed = blade.left_by_cutter((slice(0, len(face.y)), slice(0, lines.size)))
+    radius = radii(own, base, face.spacing[1])
+    radius[closed[base:-base] - own[base:-base] < _COUNTS] = np.inf
+    return radius
+
+
+def radii(heights: Array, base: int, step: float) -> Array:
+    """Return the radius of the hollow along each column, (rows - 2 base, columns); inf where it is none.
+
+    R = (1 + z'^2)^(3/2) / z'' (curvature of a plane curve), with z'' = (z(+b) + z(-b) - 2 z(0)) / b^2 over b = `base` rows
+    of `step` mm.
+    """
+    before, after = heights[: -2 * base], heights[2 * base :]
+    bend = (after + before - 2.0 * heights[base:-base]) / (base * step) ** 2
+    slope = (after - before) / (2.0 * base * step)
+    radius: Array = np.where(bend > 1e-9, (1.0 + slope * slope) ** 1.5 / np.maximum(bend, 1e-9), np.inf)
+    return radius
+
+
+def _apart(marks: Marks, told: Marks) -> Marks:
+    """Return the marks of those runs that hold no place which is told already."""
+    run = np.cumsum(np.diff(marks, prepend=False) & marks)
+    apart: Marks = marks & ~np.isin(run, np.unique(run[marks & told]))
+    return apart
+
+
+def first_that_clears(
+    laid: Sequence[Face], places: Sequence[tuple[int, Window]], bodies: Sequence[Body], limit: float
+) -> int | None:
+    """Return which of the bodies, each smaller than the one before, is the first to leave at most the limit at all places.
+
+    A place is the number of its face, rows and columns. None where not even the last body does.
+    """
+    laid_for: dict[tuple[int, int], Face] = {}
+
+    def clears(which: int, number: int, window: Window) -> bool:
+        face = laid_for.setdefault((which, number), replace(laid[number], body=bodies[which]))
+        own, closed = face.left_by_cutter(window)
+        return float((closed - own).max()) <= limit
+
+    first, last = 0, len(bodies) - 1
+    if last < 0:
+        return None
+    for number, window in places:
+        if clears(first, number, window):
+            continue
+        if not clears(last, number, window):
+            return None
+        low, first = first, last
+        while first - low > 1:
+            middle = (low + first) // 2
+            low, first = (low, middle) if clears(middle, number, window) else (middle, first)
+    return first

@@ -1,0 +1,177 @@
+"""What is said on the screen about findings, files and rules: lines of text, ready to print."""
+
+from __future__ import annotations
+
+import shutil
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from facade.checks import Finding, Group, Weight, grouped
+from facade.layout import rules_used
+from facade.lengths import Ruler
+
+if TYPE_CHECKING:
+    from facade.build import Build
+    from facade.front import Front
+    from facade.relaxing import Relaxed
+
+_NARROWEST, _WIDEST = 60, 110
+
+
+def count_of(number: int, thing: str) -> str:
+    """Return "1 strip", "2 strips"."""
+    return f"{number} {thing}{'s' if number != 1 else ''}"
+
+
+def size_of(size: int) -> str:
+    """Return a file's size in kB or MB."""
+    return f"{size / 1e6:.1f} MB" if size >= 1e5 else f"{size / 1e3:.0f} kB"
+
+
+def stops(findings: Iterable[Finding]) -> bool:
+    """Whether any finding stops the job."""
+    return any(finding.weight is Weight.STOPS for finding in findings)
+
+
+def verdict(findings: Sequence[Finding]) -> str:
+    """Return the short answer to whether it can be made."""
+    groups = grouped(findings)
+    weights = [group.worst.weight for group in groups]
+    look = f" {weights.count(Weight.LOOK)} to look at." if Weight.LOOK in weights else ""
+    if Weight.STOPS not in weights:
+        return f"nothing that was checked stops it.{look}"
+    about = ", ".join(dict.fromkeys(group.worst.check for group in groups if group.worst.weight is Weight.STOPS))
+    number = weights.count(Weight.STOPS)
+    return f"NOT CLEARED. {count_of(number, 'finding')} stop{'s' if number == 1 else ''} it: {about}.{look}"
+
+
+def finding_lines(findings: Iterable[Finding], ruler: Ruler) -> Iterator[str]:
+    """Yield the findings by weight, those that say the same drawn together; each caution once."""
+    groups = grouped(findings)
+    told: set[str] = set()
+    for weight in Weight:
+        some = [group for group in groups if group.worst.weight is weight]
+        if some:
+            yield ""
+            yield f"{weight.value.capitalize()}:"
+        for group in some:
+            yield from _group_lines(group, ruler, told)
+
+
+def _group_lines(group: Group, ruler: Ruler, told: set[str]) -> Iterator[str]:
+    finding = group.worst
+    yield from _wrapped(f"- {finding.sentence}", "  ", "    ")
+    limit = limit_text(finding, ruler)
+    more = (f"Limit {limit}." if limit else "", group.also)
+    for words in (" ".join(filter(None, more)), finding.cure):
+        yield from _wrapped(words, "    ", "    ")
+    if finding.caution and finding.caution not in told:
+        told.add(finding.caution)
+        yield from _wrapped(f"Caution: {finding.caution}", "    ", "    ")
+
+
+def limit_text(finding: Finding, ruler: Ruler) -> str:
+    """Return a finding's limit with its unit and where it comes from, "" where it has none."""
+    if finding.limit is None or finding.weight is Weight.KNOW:
+        return ""
+    number = ruler.text(finding.limit, 2) if finding.unit == "mm" else f"{finding.limit:.4g} {finding.unit}".rstrip()
+    return f"{number}, {finding.source}" if finding.source else number
+
+
+def _wrapped(words: str, first: str, then: str) -> list[str]:
+    width = min(max(shutil.get_terminal_size((100, 24)).columns, _NARROWEST), _WIDEST)
+    return textwrap.wrap(words, width, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
+
+
+def strip_lines(front: Front, number: int) -> Iterator[str]:
+    """Yield what a maker asks about one strip: size, thickness, which way to carve it, screws."""
+    from facade.measuring.grain import strokes
+
+    strip, ruler = front.measures()[number - 1], front.job.ruler
+    show, low, high = ruler.text, strip.thinnest, strip.thickest
+    steep = strip.grain.steepest
+    yield ""
+    yield f"Strip {number}, door {strip.door}: {show(strip.length)} long, {show(strip.width, 2)} wide"
+    yield f"  thinnest   {show(low.height)}, {show(low.from_top)} from the top, {show(low.from_left)} from its left edge"
+    yield f"  thickest   {show(high.height)}, {show(high.from_top)} from the top, {show(high.from_left)} from its left edge"
+    yield f"  steepest   {steep.degrees:.0f} degrees along the grain, {show(steep.from_top)} from the top"
+    for line in dict.fromkeys(end.line for end in strip.grain.ends):
+        ways = strokes(strip.grain.turns, strip.grain.ends, strip.length)
+        words = [f"{ruler.number(way.start, 0)} to {ruler.number(way.end, 0)}" for way in ways if way.line is line]
+        yield from _wrapped(f"carve {line.value}: {', '.join(words) or 'level'}", "  ", "             ")
+    if strip.screws.screws:
+        words = [f"{show(screw.length)} at {ruler.number(screw.from_top, 0)}" for screw in strip.screws.screws]
+        yield f"  screws     {', '.join(words)}"
+        barred = [f"{ruler.number(first, 0)} to {ruler.number(last, 0)}" for first, last in strip.screws.barred]
+        yield from _wrapped(f"no screw   {', '.join(barred)}", "  ", "             ")
+    yield f"Carve from crest to hollow, each stretch in the direction given; places are {ruler.unit.value} from the top."
+
+
+def rule_lines(front: Front) -> Iterator[str]:
+    """Yield the rules that stand in where the job says nothing."""
+    used = rules_used(front.job, front.layout)
+    if used:
+        yield ""
+        yield "Not said in the job, so taken from the rules:"
+    for rule in used:
+        yield f"  {rule.name:<8} {front.job.ruler.text(rule.value, 2):<8} {rule.kind}: {rule.about}"
+
+
+def build_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
+    """Yield what was made, what to look at first, and what the checks found."""
+    from facade.build import summary
+    from facade.drawing import printable
+
+    strips, doors = count_of(front.count, "strip"), count_of(len(front.layout.doors), "door")
+    yield f"{printable(front.job.title)}: {strips} on {doors}, mark {build.mark}"
+    if build.former_mark:
+        yield (
+            f"{build.folder} held mark {build.former_mark} before: prints and parts of it do not belong to this design."
+        )
+    yield ""
+    if any(file.name == "front.png" for file in build.files):
+        yield f"Look first at {build.folder / 'front.png'}"
+        yield ""
+    for name, count, size, purpose in summary(build):
+        many = f"{count} files, " if count > 1 else ""
+        yield f"  {name:<14} {many}{size_of(size)}: {purpose}"
+    yield ""
+    total = size_of(sum(file.size for file in build.files))
+    yield f"{len(build.files) + 1} files in {build.folder}, {total}, in {seconds:.1f} s"
+    yield ""
+    yield from _wrapped(f"Can it be made? {verdict(build.findings)}", "", "")
+    if stops(build.findings):
+        yield "Every sheet is marked NOT CLEARED. Cut nothing from them."
+    yield from finding_lines(build.findings, front.job.ruler)
+    yield from rule_lines(front)
+
+
+def relaxed_lines(relaxed: Relaxed, written: Sequence[Path]) -> Iterator[str]:
+    """Yield what was changed to clear a job, how far its surface moved, and what still stops it."""
+    from facade.drawing import printable
+
+    show, moved = relaxed.before.job.ruler.text, relaxed.moved
+    title = printable(relaxed.before.job.title)
+    if not relaxed.changes and not relaxed.left:
+        yield f"{title}, mark {relaxed.before.mark}: nothing stops it, so nothing was changed or written."
+        return
+    if relaxed.changes:
+        yield f"{title}: from mark {relaxed.before.mark} to {relaxed.after.mark}"
+        yield from (line for change in relaxed.changes for line in _wrapped(f"- {change}", "  ", "    "))
+        yield (
+            f"The surface moved {show(moved.most, 2)} at most (strip {moved.strip}, {show(moved.from_top)} from the top), "
+            f"{show(moved.mean, 2)} on average."
+        )
+        yield f"Wrote {' and '.join(map(str, written))}."
+    if not relaxed.left:
+        yield "Nothing that was checked stops it now. Look at the picture, then check and build the new job file."
+        return
+    within = "within the bounds of the job's table [relax]"
+    yield from _wrapped(
+        f"No change of the relief {within} clears the following{'' if relaxed.changes else '; nothing was written'}:",
+        "",
+        "",
+    )
+    yield from finding_lines(relaxed.left, relaxed.before.job.ruler)

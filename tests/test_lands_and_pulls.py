@@ -1,0 +1,381 @@
+"""Finger pulls as they are carved, and what is found wrong with pulls and lands on the finished surface."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Any
+
+import numpy as np
+import pytest
+from helpers import a_job, refusal, small_front
+
+from facade.checks import Finding, Weight
+from facade.checks.lands import check
+from facade.front import Front
+from facade.job import Pull
+from facade.surface import pull_depth, pull_share, pull_wall
+
+GOOD = {"centre": [100, 60], "size": [90, 40], "depth": 12}
+# The greatest second derivative of 6t^5 - 15t^4 + 10t^3, at t = (1 - 1/sqrt(3)) / 2.
+BEND = 10 / math.sqrt(3)
+
+
+def level(height: float = 22.0, **changes: Any) -> Front:
+    """Return a front that is level at a height, 200 by 120 mm, blank 24, floor 8."""
+    corners = [{"place": [x, y], "height": height} for x in (0, 200) for y in (0, 120)]
+    settings: dict[str, Any] = {
+        "wood": {"blank": 24, "floor": 8},
+        "carving": {"fit": "as given"},
+        "layers": [{"kind": "points", "points": corners}],
+    }
+    settings["wood"] |= changes.pop("wood", {})
+    return small_front(**(settings | changes))
+
+
+def pulled(height: float = 22.0, **changes: Any) -> Front:
+    """Return a level front with one pull; `pull` changes what is said of it."""
+    return level(height, pulls=[GOOD | changes.pop("pull", {})], **changes)
+
+
+def wrong(front: Front) -> list[Finding]:
+    return [found for found in check(front) if found.weight is not Weight.KNOW]
+
+
+def only(front: Front, topic: str) -> Finding:
+    (found,) = [found for found in check(front) if found.topic == topic]
+    return found
+
+
+def section(front: Front, x: float = 100.0, step: float = 0.1) -> tuple[np.ndarray, np.ndarray]:
+    """Return y and heights upright through x."""
+    y = np.arange(10.0, 110.0, step)
+    return y, front.surface.at(np.array([[x]]), y[:, None])[:, 0]
+
+
+def a_pull(**changes: Any) -> Pull:
+    return Pull(**({"centre": (100.0, 60.0), "size": (90.0, 40.0), "depth": 12.0} | changes))
+
+
+# How a pull is carved.
+
+
+def test_a_pull_is_as_deep_as_said_and_changes_nothing_beyond_its_outline() -> None:
+    plain, carved = level(), pulled()
+    x, y = np.linspace(0, 200, 201)[None, :], np.linspace(0, 120, 121)[:, None]
+    taken = plain.surface.at(x, y) - carved.surface.at(x, y)
+    assert taken.max() == pytest.approx(12, abs=1e-5)
+    beside, above = np.abs(x - 100) >= 45, np.abs(y - 60) >= 20
+    assert np.abs(taken[np.broadcast_to(beside | above, taken.shape)]).max() == 0.0
+
+
+def test_a_pull_follows_the_relief_beneath_it() -> None:
+    hills = {
+        "wood": {"blank": 30, "floor": 4},
+        "carving": {"fit": "depth", "depth": 8},
+        "layers": [{"kind": "hills", "size": 60}],
+    }
+    plain, carved = small_front(**hills), small_front(**hills, pulls=[GOOD])
+    x, y = np.array([[90.0, 100.0, 110.0]]), np.array([[58.0], [60.0], [62.0]])
+    assert plain.surface.at(x, y) - carved.surface.at(x, y) == pytest.approx(np.full((3, 3), 12.0), abs=1e-5)
+
+
+def test_the_wood_taken_upright_through_the_middle_is_that_of_a_trapezium() -> None:
+    """smooth_step is half on average, so that each wall counts half: depth times (height - wall)."""
+    y, z = section(pulled())
+    wall = math.sqrt(BEND * 12 * 3)
+    assert np.trapezoid(22.0 - z, y) == pytest.approx(12 * (40 - wall), rel=1e-4)
+
+
+@pytest.mark.parametrize("edge", [1.0, 3.0, 6.0])
+@pytest.mark.parametrize("slope", [-0.4, 0.0, 0.25])
+def test_the_rim_is_nowhere_sharper_than_said_however_the_face_slopes(edge: float, slope: float) -> None:
+    pull = a_pull(edge=edge, size=(90.0, 60.0))
+    y = np.arange(25.0, 95.0, 0.01)
+    z = slope * y - pull_depth(pull) * pull_share(pull, np.array([[100.0]]), y[:, None])[:, 0]
+    rise = np.gradient(z, y)
+    convex = -np.gradient(rise, y) / (1 + rise**2) ** 1.5
+    assert 1 / convex.max() >= edge * 0.999
+    if slope == 0.0:
+        assert 1 / convex.max() < 1.7 * edge
+
+
+@pytest.mark.parametrize("size", [(90.0, 40.0), (90.0, 22.0), (30.0, 60.0), (26.0, 26.0)])
+def test_a_pull_has_no_crease_anywhere(size: tuple[float, float]) -> None:
+    """Slopes of neighbouring places differ by no more than the curvature of rim and walls allows."""
+    pull = a_pull(size=size)
+    x, y = np.arange(50.0, 150.0, 0.05)[None, :], np.array([[60.0], [63.1], [66.0]])
+    for along, across in ((x, y), (y.T + 40.0, x.T - 40.0)):
+        z = pull_depth(pull) * pull_share(pull, along, across)
+        axis = int(along is not x) ^ 1
+        bend = np.abs(np.diff(z, 2, axis=axis)) / 0.05**2
+        assert bend.max() <= 1.35 / pull.edge
+
+
+def test_walls_that_meet_make_a_pull_shallower_and_never_its_rim_sharper() -> None:
+    pull = a_pull(size=(90.0, 24.0))
+    assert pull_depth(pull) == pytest.approx(12.0**2 / (BEND * 3))
+    assert pull_wall(pull, pull_depth(pull)) == pytest.approx(12.0)
+    assert pull_depth(a_pull(size=(90.0, 29.0))) == 12.0
+
+
+def test_no_pull_goes_below_the_floor() -> None:
+    front = pulled(18.0, pull={"depth": 14})
+    assert min(strip.heights.min() for strip in front.strips()) == 8.0
+
+
+def test_a_cap_still_holds_over_a_pull_and_a_land_lies_under_it() -> None:
+    front = pulled(
+        lands=[{"centre": [100, 60], "size": [120, 60], "height": 21}],
+        caps=[{"edge": "left", "width": 70, "height": 15}],
+    )
+    assert front.surface.at(np.array([[100.0]]), np.array([[60.0]]))[0, 0] == pytest.approx(9.0, abs=1e-5)
+    assert front.surface.at(np.array([[58.0]]), np.array([[60.0]]))[0, 0] <= 15.0
+
+
+def test_a_pull_is_part_of_the_design_and_its_mark() -> None:
+    assert len({level().mark, pulled().mark, pulled(pull={"depth": 13}).mark}) == 3
+    assert level().mark == level(pulls=[]).mark
+
+
+def test_a_pull_is_carved_into_what_the_cutter_leaves_as_deep_as_before() -> None:
+    front = pulled(cutter={"fit": True, "radius": 50})
+    assert wrong(front) == []
+
+
+@pytest.mark.parametrize(("centre", "word"), [([40, 60], "width"), ([100, 110], "height")])
+def test_a_pull_that_reaches_beyond_the_front_is_refused(centre: list[float], word: str) -> None:
+    message = refusal(a_job(pulls=[GOOD | {"centre": centre}]))
+    assert f"`pulls[1]` must lie on the front, from 0 to its {word}" in message
+
+
+# What is found of pulls.
+
+
+def test_a_pull_that_fingers_fit_is_not_complained_of_but_described() -> None:
+    """Half of 12 is reached in the middle of each wall, so that the clear height is the height less one wall."""
+    (found,) = check(pulled())
+    assert found.weight is Weight.KNOW
+    clear = 40 - math.sqrt(BEND * 12 * 3)
+    assert f"crosses strips 3 to 6: 12 mm deep, {clear:.1f} mm of clear height" in found.sentence
+    assert "10 mm of wood left" in found.sentence
+
+
+@pytest.mark.parametrize(("wide", "said"), [(90, True), (110, False)])
+def test_a_pull_too_narrow_for_four_fingers_is_told_what_a_large_hand_wants(wide: float, said: bool) -> None:
+    (found,) = check(pulled(pull={"size": [wide, 40]}))
+    assert ("large hand" in found.sentence) is said
+
+
+def cured_by(cure: str, pull: dict[str, Any], blank: float) -> dict[str, Any]:
+    """Return the settings that a cure asks for."""
+    pull = dict(pull)
+    for field in ("depth", "edge"):
+        if change := re.search(rf"pulls\[1\]\.{field} to ([\d.]+) mm", cure):
+            pull[field] = float(change[1])
+    if size := re.search(r"pulls\[1\]\.size to ([\d.]+) mm by ([\d.]+) mm", cure):
+        pull["size"] = [float(size[1]), float(size[2])]
+    changes: dict[str, Any] = {"pulls": [pull]}
+    if thicker := re.search(r"blanks ([\d.]+) mm thicker", cure):
+        changes["wood"] = {"blank": blank + float(thicker[1])}
+    if land := re.search(
+        r"level (at ([\d.]+) mm|as high as .*) under it, with a land of ([\d.]+) mm by ([\d.]+) mm", cure
+    ):
+        height = {"height": float(land[2])} if land[2] else {}
+        changes["lands"] = [{"centre": pull["centre"], "size": [float(land[3]), float(land[4])]} | height]
+    return changes
+
+
+@pytest.mark.parametrize(
+    ("pull", "topic", "value"),
+    [
+        ({"depth": 8}, "depth of a pull", 8.0),
+        ({"size": [90, 24]}, "depth of a pull", 12.0**2 / (BEND * 3)),
+        ({"size": [24, 90]}, "depth of a pull", None),
+        ({"size": [90, 30]}, "clear height of a pull", 30 - math.sqrt(BEND * 12 * 3)),
+        ({"depth": 8, "size": [90, 30]}, "depth of a pull", 8.0),
+        ({"depth": 5, "edge": 1}, "rim of a pull", None),
+        ({"edge": 1, "size": [90, 30]}, "rim of a pull", None),
+    ],
+)
+def test_what_fingers_lack_is_named_and_cured(pull: dict[str, Any], topic: str, value: float | None) -> None:
+    front = pulled(pull=pull)
+    found = only(front, topic)
+    assert (found.weight, found.strip, found.from_top) == (Weight.LOOK, 4, pytest.approx(60, abs=26))
+    if value is not None:
+        assert found.value == pytest.approx(value, abs=0.06)
+    assert wrong(level(**cured_by(found.cure, GOOD | pull, 24))) == []
+
+
+def test_the_place_is_that_of_the_pull_on_the_strip_nearest_its_middle() -> None:
+    found = only(pulled(pull={"centre": [130, 40], "depth": 8}), "depth of a pull")
+    strip = pulled().layout.strip(found.strip)
+    assert strip.left <= 130 <= strip.right
+    assert (found.from_top, found.from_left) == (80, pytest.approx(130 - strip.left))
+
+
+def test_a_floor_that_cuts_a_pull_short_is_named_and_a_land_cures_it() -> None:
+    found = only(pulled(17.5), "depth of a pull")
+    assert found.value == pytest.approx(9.5, abs=0.01)
+    assert "the floor of 8 mm cuts it short" in found.sentence
+    assert "land" in found.cure
+    assert wrong(level(17.5, **cured_by(found.cure, GOOD, 24))) == []
+
+
+def test_a_blank_too_thin_for_a_pull_is_told_by_how_much() -> None:
+    """Floor 8 and 12 of depth want 20; a blank of 20 leaves 19.2 after sanding."""
+    found = only(pulled(18.0, wood={"blank": 20}), "depth of a pull")
+    assert "blanks 0.8 mm thicker" in found.cure
+    changes = cured_by(found.cure, GOOD, 20)
+    assert wrong(level(18.0, **changes)) == []
+
+
+def test_too_little_wood_under_a_pull_stops_the_job_and_is_cured() -> None:
+    front = pulled(16.5, wood={"floor": 3})
+    found = only(front, "wood left")
+    assert (found.weight, found.limit) == (Weight.STOPS, 6.0)
+    assert found.value == pytest.approx(4.5, abs=1e-4)
+    changes = cured_by(found.cure, GOOD, 24)
+    assert wrong(level(16.5, **changes | {"wood": {"floor": 3} | changes.get("wood", {})})) == []
+
+
+def test_a_rim_in_a_face_that_was_cut_off_flat_is_as_sharp_as_it_is_measured() -> None:
+    """The relief asks for 3 mm more than the blank leaves, so that the wall breaks off the flat face at an angle."""
+    found = only(pulled(26.2, pull={"depth": 16}), "rim of a pull")
+    assert found.value < 2.0
+    assert wrong(level(26.2, **cured_by(found.cure, GOOD | {"depth": 16}, 24))) == []
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_pulls_on_lively_reliefs_are_cured_in_two_turns_at_most(seed: int) -> None:
+    chance = np.random.default_rng(seed)
+    pull = {
+        "centre": [100, 60],
+        "size": [round(float(chance.uniform(40, 100)), 1), round(float(chance.uniform(20, 45)), 1)],
+        "depth": round(float(chance.uniform(6, 14)), 1),
+        "edge": round(float(chance.uniform(1, 4)), 1),
+    }
+    settings: dict[str, Any] = {
+        "wood": {"blank": 25, "floor": 8},
+        "layers": [{"kind": "hills", "size": 120, "seed": seed}],
+    }
+    front = small_front(**settings, pulls=[pull])
+    for _ in range(2):
+        if found := wrong(front):
+            changes = cured_by(found[0].cure, pull, settings["wood"]["blank"])
+            settings["wood"] |= changes.pop("wood", {})
+            (pull,) = changes.pop("pulls")
+            settings |= changes
+            front = small_front(**settings, pulls=[pull])
+    assert wrong(front) == []
+
+
+@pytest.mark.parametrize(("hand", "x", "way"), [("left", 60, "right"), ("right", 140, "left")])
+def test_a_pull_nearer_to_the_hinges_than_to_the_free_edge_wants_a_look(hand: str, x: float, way: str) -> None:
+    hinges = {"pivot": "back", "sides": [hand]}
+    found = only(pulled(pull={"centre": [x, 60]}, hinges=hinges), "pull at the hinges")
+    assert (found.value, found.limit) == (60, 100)
+    assert f"at least 40 mm to the {way}" in found.cure
+    assert wrong(pulled(pull={"centre": [100, 60]}, hinges=hinges)) == []
+    assert wrong(pulled(pull={"centre": [200 - x, 60]}, hinges=hinges)) == []
+
+
+def test_the_side_of_the_hinges_follows_the_door() -> None:
+    """Doors of a pair turn on their outer edges, so that pulls belong beside the joint."""
+    pulls = [GOOD | {"centre": [x, 60], "size": [40, 40]} for x in (25, 75, 125, 175)]
+    front = level(front={"width": 200, "height": 120, "doors": 2}, pulls=pulls, hinges={"pivot": "back"})
+    found = [one for one in check(front) if one.topic == "pull at the hinges"]
+    assert [(one.sentence[:6], one.door) for one in found] == [("Pull 1", 1), ("Pull 4", 2)]
+
+
+def test_without_hinges_nothing_is_said_of_the_lever() -> None:
+    assert wrong(pulled(pull={"centre": [46, 60]})) == []
+
+
+def test_a_pull_over_the_joint_between_two_doors_wants_a_look_and_moving_it_cures() -> None:
+    doors = {"width": 200, "height": 120, "doors": 2, "space": 3}
+    found = only(pulled(front=doors), "pull across a joint")
+    assert "doors 1 and 2" in found.sentence
+    by, way = re.search(r"middle ([\d.]+) mm to the (left|right)", found.cure).groups()
+    x = 100 + float(by) * (1 if way == "right" else -1)
+    assert wrong(pulled(front=doors, pull={"centre": [x, 60]})) == []
+
+
+def test_a_pull_that_lies_on_no_strip_is_named() -> None:
+    front = pulled(
+        front={"width": 200, "height": 120, "reveals": {"left": 40}}, pull={"centre": [16, 60], "size": [30, 40]}
+    )
+    found = only(front, "pull on no strip")
+    assert found.strip == 1
+    assert "to the right" in found.cure
+
+
+def test_limits_of_pulls_may_be_set_and_are_named_as_such() -> None:
+    limits = {"finger_depth": 16, "finger_height": 30, "finger_wood": 11, "finger_edge": 5}
+    found = {one.topic: one for one in wrong(pulled(limits=limits))}
+    values = [
+        (found[topic].limit, found[topic].source[-15:])
+        for topic in ("depth of a pull", "clear height of a pull", "wood left", "rim of a pull")
+    ]
+    assert values == [(16, "said in the job"), (30, "said in the job"), (11, "said in the job"), (5, "said in the job")]
+    easy = {"finger_depth": 7, "finger_height": 12}
+    assert wrong(pulled(pull={"depth": 8, "size": [90, 30]}, limits=easy)) == []
+
+
+def test_a_job_in_inches_is_told_in_inches() -> None:
+    front = small_front(
+        unit="in",
+        front={"width": 16, "height": 8, "doors": 2, "space": 0.125},
+        strips={"count": 16},
+        wood={"blank": 0.875, "floor": 0.3125},
+        layers=[{"kind": "hills", "size": 3}],
+        pulls=[
+            {"centre": [8, 4], "size": [3, 1], "depth": 0.5, "edge": 0.0625},
+            {"centre": [3, 4], "size": [3, 1.5], "depth": 0.25},
+        ],
+        lands=[{"centre": [12, 4], "size": [2, 2], "height": 0.75}, {"centre": [13, 4], "size": [2, 2], "height": 0.5}],
+        hinges={"pivot": "back"},
+    )
+    found = check(front)
+    assert len({one.topic for one in found}) >= 6
+    assert not re.search(r"\bmm\b", " ".join(one.sentence + one.cure for one in found))
+
+
+# What is found of lands.
+
+LAND = {"centre": [60, 60], "size": [60, 40], "height": 20, "blend": 10}
+
+
+@pytest.mark.parametrize("shape", ["rectangle", "ellipse"])
+def test_a_land_that_nothing_touches_is_not_complained_of(shape: str) -> None:
+    assert check(level(12.0, lands=[LAND | {"shape": shape}])) == []
+
+
+def test_a_land_that_a_later_one_runs_into_is_named_and_moving_it_cures() -> None:
+    other = {"centre": [110, 60], "size": [30, 40], "height": 18, "blend": 20}
+    found = only(level(12.0, lands=[LAND, other]), "lands")
+    assert "land 2 runs into it" in found.sentence
+    strip = level().layout.strip(found.strip)
+    assert strip.left <= strip.left + found.from_left <= 90.0 + 1e-9
+    assert strip.left + found.from_left == pytest.approx(90.0, abs=3.0)
+    by = float(re.search(r"([\d.]+) mm away", found.cure)[1])
+    moved = other | {"centre": [110 + by, 60]}
+    assert wrong(level(12.0, lands=[LAND, moved])) == []
+
+
+@pytest.mark.parametrize("keep", ["flat", "at least"])
+def test_a_land_that_a_cap_cuts_is_named_and_the_lower_land_is_level(keep: str) -> None:
+    land, cap = LAND | {"keep": keep}, {"edge": "left", "width": 45, "height": 15, "blend": 40}
+    found = only(level(12.0, lands=[land], caps=[cap]), "lands")
+    assert found.value == pytest.approx(5.0, abs=0.06)
+    height = float(re.search(r"height to ([\d.]+) mm", found.cure)[1])
+    assert wrong(level(12.0, lands=[land | {"height": height}], caps=[cap])) == []
+
+
+def test_a_pull_carved_into_a_land_does_not_spoil_it() -> None:
+    land = {"centre": [100, 60], "size": [150, 80], "height": 21}
+    assert wrong(pulled(12.0, lands=[land])) == []
+
+
+def test_a_land_that_keeps_wood_at_least_so_thick_may_be_higher() -> None:
+    assert check(level(22.0, lands=[LAND | {"keep": "at least", "height": 15}])) == []
