@@ -15,8 +15,8 @@ def thin(strip: int, value: float, **changes: object) -> Finding:
     return Finding("thickness", Weight.LOOK, f"Strip {strip} is {value:g} mm thick.", **given)
 
 
-def said(*findings: Finding, ruler: Ruler = Ruler()) -> str:
-    return "\n".join(finding_lines(findings, ruler))
+def said(*findings: Finding) -> str:
+    return "\n".join(finding_lines(findings, Ruler()))
 
 
 def test_findings_of_one_topic_are_one_with_the_worst_in_words() -> None:

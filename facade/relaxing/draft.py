@@ -88,8 +88,10 @@ class Draft:
             known.append(table)
 
     def _put(self, table: Any, key: str, value: Any, was: str) -> None:
-        known = table.item(key).trivia.comment.lstrip("# ") if isinstance(table, Table) and key in table else ""
+        # A table that is written in two places of the file is a stand-in, and takes no comments.
+        plain: Any = table if isinstance(table, Table) else None
+        known = plain.item(key).trivia.comment.lstrip("# ") if plain is not None and key in plain else ""
         table[key] = value
-        if isinstance(table, Table):
+        if plain is not None:
             said = f"was {was}" if was else "added"
-            table.item(key).comment(f"{said}; {known}" if known and not known.startswith(("was ", "added")) else said)
+            plain.item(key).comment(f"{said}; {known}" if known and not known.startswith(("was ", "added")) else said)
