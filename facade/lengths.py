@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from enum import StrEnum
@@ -9,6 +10,7 @@ from fractions import Fraction
 
 # 1 in = 25.4 mm exactly since 1 July 1959 (international yard and pound agreement).
 MM_PER_INCH = 25.4
+_HAIR = 1e-6  # of the least length shown; what is off by less counts as on it
 
 
 class Unit(StrEnum):
@@ -101,6 +103,23 @@ class Ruler:
         if self.unit is Unit.MM and "." in number:
             number = number.rstrip("0").rstrip(".")
         return f"{number} {self.unit.value}"
+
+    @property
+    def mark(self) -> float:
+        """The least length that it shows, mm: a tenth of a millimetre, or its fraction of an inch."""
+        return 0.1 if self.unit is Unit.MM else MM_PER_INCH / self.fraction
+
+    def up(self, mm: float) -> float:
+        """Return a length as it shows it, not less, mm."""
+        return round(math.ceil(mm / self.mark - _HAIR) * self.mark, 9)
+
+    def down(self, mm: float) -> float:
+        """Return a length as it shows it, not more, mm."""
+        return round(math.floor(mm / self.mark + _HAIR) * self.mark, 9)
+
+    def fine(self, mm: float, decimals: int = 2) -> str:
+        """Return a small length in words, which a fraction of an inch would not show: in inches as a decimal number."""
+        return self.text(round(mm, decimals), decimals if self.unit is Unit.MM else 3)
 
     def _is_fraction(self, mm: float) -> bool:
         parts = mm / MM_PER_INCH * self.fraction

@@ -100,3 +100,18 @@ def test_nothing_is_written_as_minus_zero(ruler):
 
 def test_needless_zeros_are_left_out_but_not_those_that_count():
     assert [Ruler().text(mm, 3) for mm in (18.0, 18.5, 100.0)] == ["18 mm", "18.5 mm", "100 mm"]
+
+
+@given(mm=st.floats(0.0, 3000.0), unit=st.sampled_from(list(Unit)), fraction=st.sampled_from([16, 32, 64]))
+def test_rounding_up_and_down_to_what_a_rule_shows_is_never_short_and_at_most_a_mark_away(mm: float, unit: Unit, fraction: int) -> None:
+    ruler = Ruler(unit, fraction)
+    up, down = ruler.up(mm), ruler.down(mm)
+    assert down <= mm + 1e-4
+    assert up >= mm - 1e-4
+    assert up - down <= ruler.mark + 1e-8
+    assert read_length(ruler.text(up), unit) == pytest.approx(up, abs=1e-6)
+
+
+def test_a_small_length_is_told_in_decimals_in_inches() -> None:
+    assert Ruler(Unit.INCH).fine(0.3) == "0.0118 in"
+    assert Ruler().fine(0.304) == "0.3 mm"

@@ -15,9 +15,7 @@ from facade.doors.pulls import (
     PullMeasures,
     columns_on_strips,
     cure_of,
-    least_mark,
     measure_pull,
-    rounded_up,
     rows_on_strips,
 )
 from facade.front import Front
@@ -60,7 +58,7 @@ def _on_no_strip(front: Front, number: int, pull: Pull) -> Finding:
         door=strip.door,
         from_top=strip.top - pull.centre[1],
         source="measured on the layout",
-        cure=f"Move its middle {front.job.ruler.text(rounded_up(front.job, abs(by)))} to the {_way(by)}.",
+        cure=f"Move its middle {front.job.ruler.text(front.job.ruler.up(abs(by)))} to the {_way(by)}.",
     )
 
 
@@ -121,9 +119,7 @@ class _Asked:
         show, half = self.front.job.ruler.text, self.pull.size[0] / 2
         moves = [_onto(door, self.pull.centre[0], half) for door in doors if door.width >= 2 * half]
         by = min(moves, key=abs, default=None)
-        move = (
-            "" if by is None else f"Move its middle {show(rounded_up(self.front.job, abs(by)))} to the {_way(by)}, or "
-        )
+        move = "" if by is None else f"Move its middle {show(self.front.job.ruler.up(abs(by)))} to the {_way(by)}, or "
         sentence = (
             f"Pull {self.number} runs over the joint between doors {' and '.join(str(door.number) for door in doors)}."
         )
@@ -147,7 +143,7 @@ class _Asked:
             f"Pull {self.number} is {show(arm)} from the hinge edge of door {door.number}: as far from the free edge instead, at "
             f"{show(other)}, it takes {100 * arm / other:.0f} % of the force."
         )
-        cure = f"Move its middle at least {show(rounded_up(job, lack))} to the {_way(way)}."
+        cure = f"Move its middle at least {show(job.ruler.up(lack))} to the {_way(way)}."
         found = self._plain(Weight.LOOK, "pull at the hinges", sentence, cure)
         return [replace(found, value=arm, limit=door.width / 2, source="common practice")]
 
@@ -222,7 +218,7 @@ def _land_under(job: Job, cure: PullCure) -> str:
     if cure.land is None:
         return ""
     show = job.ruler.text
-    wide, high = (show(rounded_up(job, side + 4 * cure.pull.edge)) for side in cure.pull.size)
+    wide, high = (show(job.ruler.up(side + 4 * cure.pull.edge)) for side in cure.pull.size)
     blanks = f"Use blanks {show(cure.thicker)} thicker, and keep" if cure.thicker else "Keep"
     level = "as high as the blank allows" if cure.land >= job.highest else f"at {show(cure.land)}"
     return f"{blanks} the wood level {level} under it, with a land of {wide} by {high}"
@@ -307,13 +303,13 @@ def _spoiler(front: Front, number: int, land: Land, place: tuple[float, float]) 
     spot = (np.array([[place[0]]]), np.array([[place[1]]]))
     for later, other in enumerate(job.lands[number:], start=number + 1):
         if float(land_share(other, *spot)[0, 0]) > 0.0:
-            apart = show(rounded_up(job, _overlap(land, other)))
+            apart = show(job.ruler.up(_overlap(land, other)))
             return f"land {later} runs into it", f"Move one of the two {apart} away, or give both one height."
     height = float(front.surface.at(*spot)[0, 0]) - _CAP_ROUNDING
     if job.caps and height >= job.wood.floor:
         return (
             "a height cap cuts it",
-            f"Set lands[{number}].height to {show(rounded_up(job, height) - least_mark(job))}.",
+            f"Set lands[{number}].height to {show(job.ruler.up(height) - job.ruler.mark)}.",
         )
     if job.caps:
         return "a height cap cuts it", f"Move it, or keep the cap {show(_CAP_ROUNDING)} higher than the land."

@@ -15,7 +15,6 @@ from facade.job import Job
 from facade.job.bench import ErrorBudget
 from facade.job.limits import Limit
 from facade.layout import Division, Door
-from facade.lengths import MM_PER_INCH, Unit
 from facade.measuring import Measures
 from facade.surface import Surface, land_share
 
@@ -146,7 +145,7 @@ def _stepped(front: Front) -> Iterator[Finding]:
         Weight.LOOK,
         f"One wave in ten across the front is {_show(job, wave, 0)} or shorter: {strips:.1f} strips and gaps. With fewer than "
         f"{limit.value:g} the relief looks stepped, where faces are straight across: on half of the strips they miss it by "
-        f"more than {_fine(job, off)}.",
+        f"more than {job.ruler.fine(off)}.",
         value=strips,
         limit=limit.value,
         unit="strips",
@@ -171,7 +170,7 @@ def _pitch(division: Division) -> float:
 def _finer(job: Job, division: Division, wave: float, limit: Limit) -> str:
     """Return the strips, or the waves, that would look smooth."""
     longer = math.ceil(limit.value * _pitch(division) / wave * 10 - _HAIR) / 10
-    width = _down(job, wave / limit.value - division.gap)
+    width = job.ruler.down(wave / limit.value - division.gap)
     narrower = f"strips of {_show(job, width)}, " if width >= job.limit("narrow_strip").value - _HAIR else ""
     return (
         f"Take {narrower}waves {longer:.1f} times as long, or trace a centre line on every strip and carve the faces hollow and "
@@ -200,8 +199,8 @@ def _step(front: Front, strip: Measures, gap: float, limit: Limit) -> Finding:
         "looks",
         Weight.LOOK,
         f"{_show(job, spot.from_top, 0)} from the top the facing edges of strips {strip.number} and {strip.number + 1} differ by "
-        f"{_fine(job, spot.height)}: the relief climbs so much across the gap of {_fine(job, gap)}, and more than "
-        f"{_fine(job, limit.value)} shows as a step.",
+        f"{job.ruler.fine(spot.height)}: the relief climbs so much across the gap of {job.ruler.fine(gap)}, and more than "
+        f"{job.ruler.fine(limit.value)} shows as a step.",
         topic="steps between neighbours",
         strip=strip.number,
         door=strip.door,
@@ -219,14 +218,14 @@ def _gentler(front: Front, strip: Measures, gap: float, limit: float) -> str:
     assert strip.step is not None
     job, (lowest, highest), share = front.job, front.surface.fitted.reach, limit / strip.step.height
     # Narrower gaps move the strips, and another place of the relief comes to lie in the gap: a little more for that.
-    narrower = _down(job, gap * share * 0.95)
+    narrower = job.ruler.down(gap * share * 0.95)
     ways = [f"gaps of {_show(job, narrower)} (strips.gap)"] if narrower >= TIGHT else []
     land = _land_there(front, strip, gap, limit)
     if land:
         ways.append(land)
     else:
         ways.append(
-            f'a relief of {_show(job, _down(job, (highest - lowest) * share))} (carving.fit = "depth", carving.depth)'
+            f'a relief of {_show(job, job.ruler.down((highest - lowest) * share))} (carving.fit = "depth", carving.depth)'
         )
         ways += [] if job.carving.packed else ["strips carved packed tight (carving.packed)"]
     return f"Take {', '.join(ways[:-1])}{' or ' if len(ways) > 1 else ''}{ways[-1]}."
@@ -241,7 +240,7 @@ def _land_there(front: Front, strip: Measures, gap: float, limit: float) -> str:
         rise = abs(float(np.diff(land_share(land, x, y))[0]))
         if rise > _HAIR:
             blend = _STEEPEST * strip.step.height / rise * gap / limit
-            return f"a blend of {_show(front.job, _up(front.job, blend))} round the land there (lands, blend)"
+            return f"a blend of {_show(front.job, front.job.ruler.up(blend))} round the land there (lands, blend)"
     return ""
 
 
@@ -258,15 +257,15 @@ def _errors(front: Front) -> Iterator[Finding]:
     yield Finding(
         "looks",
         Weight.LOOK if beyond else Weight.KNOW,
-        f"Where two strips meet the work is off by about {_fine(job, about)} as a rule (root of the sum of squares) and by "
-        f"{_fine(job, total.straight)} at worst; {'more than' if beyond else 'up to'} {_fine(job, limit.value)} "
-        f"{'shows' if beyond else 'is hidden'}. Most comes from {worst}, {_fine(job, getattr(job.errors, total.worst))}: halved, "
-        f"that alone would make it {_fine(job, total.halved)}.",
+        f"Where two strips meet the work is off by about {job.ruler.fine(about)} as a rule (root of the sum of squares) and by "
+        f"{job.ruler.fine(total.straight)} at worst; {'more than' if beyond else 'up to'} {job.ruler.fine(limit.value)} "
+        f"{'shows' if beyond else 'is hidden'}. Most comes from {worst}, {job.ruler.fine(getattr(job.errors, total.worst))}: halved, "
+        f"that alone would make it {job.ruler.fine(total.halved)}.",
         value=total.root,
         limit=limit.value,
         source=limit.source,
         cure=(_better(job, total, limit.value) if beyond else "")
-        + f"Strips faired together as a set keep only what thickness and mounting are off: {_fine(job, total.as_a_set)}.",
+        + f"Strips faired together as a set keep only what thickness and mounting are off: {job.ruler.fine(total.as_a_set)}.",
     )
 
 
@@ -276,7 +275,7 @@ def _better(job: Job, total: ErrorSum, limit: float) -> str:
     rest = total.root**2 - size**2
     if limit**2 > rest:
         better = math.floor(math.sqrt(limit**2 - rest) * 100) / 100
-        return f"Bring {_STEPS[total.worst]} to {_fine(job, better)} (errors.{total.worst}). "
+        return f"Bring {_STEPS[total.worst]} to {job.ruler.fine(better)} (errors.{total.worst}). "
     return f"Every step must be better: {math.floor(100 * limit / total.root)} % of what it is. "
 
 
@@ -288,7 +287,9 @@ def _seen_in(front: Front) -> Iterator[Finding]:
         return
     least, most = min(low for low, _ in seen), max(high for _, high in seen)
     gaps = sorted({division.gap for _, division in _with_gaps(front)})
-    between = " to ".join(_fine(job, gap) for gap in ([gaps[0], gaps[-1]] if gaps[-1] - gaps[0] > 0.05 else gaps[:1]))
+    between = " to ".join(
+        job.ruler.fine(gap) for gap in ([gaps[0], gaps[-1]] if gaps[-1] - gaps[0] > 0.05 else gaps[:1])
+    )
     yield Finding(
         "looks",
         Weight.KNOW,
@@ -318,21 +319,3 @@ def _angles(front: Front, door: Door, gap: float) -> tuple[float, float]:
 
 def _show(job: Job, mm: float, decimals: int = 1) -> str:
     return job.ruler.text(mm, decimals)
-
-
-def _fine(job: Job, mm: float) -> str:
-    """Return a small length: in inches as a decimal number, since most are less than a fraction."""
-    return job.ruler.text(mm, 2 if job.unit is Unit.MM else 3)
-
-
-def _unit(job: Job) -> float:
-    return 0.1 if job.unit is Unit.MM else MM_PER_INCH / job.fraction
-
-
-def _down(job: Job, mm: float) -> float:
-    """Return a length rounded down to what is printed."""
-    return math.floor(mm / _unit(job) + _HAIR) * _unit(job)
-
-
-def _up(job: Job, mm: float) -> float:
-    return math.ceil(mm / _unit(job) - _HAIR) * _unit(job)

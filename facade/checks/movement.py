@@ -79,13 +79,11 @@ def _closing(front: Front, doors: list[DoorMovement]) -> Iterator[Finding]:
 def _closing_words(front: Front, door: DoorMovement) -> str:
     show, clad = front.job.ruler.text, door.cladding
     gaps = f"close their gaps of {show(clad.gap, 2)}" if clad.gap > 0.0 else "are packed tight"
-    first = (
-        f"The strips of {_name(front, door)} {gaps}: in the dampest weeks each is {_fine(front.job, door.growth)} wider"
-    )
+    first = f"The strips of {_name(front, door)} {gaps}: in the dampest weeks each is {front.job.ruler.fine(door.growth)} wider"
     if door.pushes <= 0.0:
         return f"{first}. The edges of the door give the room, if the strips can slide."
     return (
-        f"{first}, and all {clad.count} want {_fine(front.job, door.pushes)} more than the gaps and edges of the door give. "
+        f"{first}, and all {clad.count} want {front.job.ruler.fine(door.pushes)} more than the gaps and edges of the door give. "
         + ("They push out at its sides." if clad.held is Held.SCREWS else "They press on each other and on their glue.")
     )
 
@@ -99,7 +97,7 @@ def _bowing(front: Front, doors: list[DoorMovement]) -> Iterator[Finding]:
             yield Finding(
                 _CHECK,
                 weight,
-                f"{_name(front, door).capitalize()} may bow by up to {_fine(front.job, abs(door.bow), 1)} over its width of "
+                f"{_name(front, door).capitalize()} may bow by up to {front.job.ruler.fine(abs(door.bow), 1)} over its width of "
                 f"{front.job.ruler.text(door.cladding.width)}: {_way(door)}. More than {front.job.ruler.text(limit.value)} "
                 f"{'cannot stay' if weight is Weight.STOPS else 'shows'}.",
                 topic="door bows",
@@ -119,11 +117,6 @@ def _way(door: DoorMovement) -> str:
 
 def _name(front: Front, door: DoorMovement) -> str:
     return f"door {door.door}" if len(front.layout.doors) > 1 else "the door"
-
-
-def _fine(job: Job, mm: float, decimals: int = 2) -> str:
-    """Return a small length, which a fraction of an inch would not show, as a decimal number in inches."""
-    return job.ruler.text(round(mm, decimals), decimals if job.unit is Unit.MM else 3)
 
 
 @dataclass(frozen=True)
@@ -150,7 +143,7 @@ def _clears(job: Job, door: DoorMovement) -> bool:
 def _gives(job: Job, door: DoorMovement) -> str:
     if door.cladding.held is Held.SCREWS:
         return "gaps stay open, no bow to speak of"
-    return f"bow {_fine(job, abs(door.bow), 1)} at most"
+    return f"bow {job.ruler.fine(abs(door.bow), 1)} at most"
 
 
 def _changes(front: Front, door: DoorMovement) -> Iterator[_Change]:
@@ -183,7 +176,7 @@ def _with_gap(front: Front, door: DoorMovement) -> _Change | None:
     moisture = moisture_of(job)
     damper = max(moisture.driest, moisture.dampest) + _IN_HAND
     strain = swelling(species(job.wood.species), job.wood.rings, moisture.now, damper)
-    gap = _up(job, max(clad.growth(strain), _LEAST_GAP), 0.1)
+    gap = job.ruler.up(max(clad.growth(strain), _LEAST_GAP))
     # Wider gaps come off the strips.
     strip = clad.strip - (gap - clad.gap) * (clad.count - 1) / clad.count
     if strip < 1.0:
@@ -256,12 +249,6 @@ def _with_screws(front: Front, door: DoorMovement) -> _Change | None:
     )
 
 
-def _up(job: Job, mm: float, step: float) -> float:
-    """Return a length rounded up to what a job in its unit can say plainly."""
-    step = step if job.unit is Unit.MM else 25.4 / job.ruler.fraction
-    return math.ceil(mm / step - 1e-9) * step
-
-
 def _numbers(front: Front, moisture: Moisture, doors: list[DoorMovement]) -> Finding:
     """Return the moistures, what they do to the widest strip, and the greatest bow."""
     job = front.job
@@ -281,7 +268,7 @@ def _numbers(front: Front, moisture: Moisture, doors: list[DoorMovement]) -> Fin
 
 
 def _becomes(job: Job, change: float) -> str:
-    return f"{_fine(job, abs(change))} {'wider' if change >= 0.0 else 'narrower'}"
+    return f"{job.ruler.fine(abs(change))} {'wider' if change >= 0.0 else 'narrower'}"
 
 
 def _bow_words(job: Job, worst: DoorMovement) -> str:
@@ -289,4 +276,4 @@ def _bow_words(job: Job, worst: DoorMovement) -> str:
         return "Held by screws in wide holes, in which they slide, strips bow their door by nothing to speak of."
     if worst.cladding.balanced:
         return "The board is balanced: both faces pull alike, so no bow is reckoned with."
-    return f"Expected bow of a door: {_fine(job, abs(worst.bow), 1)} at most, an upper bound (elastic, evenly moist, nothing creeps)."
+    return f"Expected bow of a door: {job.ruler.fine(abs(worst.bow), 1)} at most, an upper bound (elastic, evenly moist, nothing creeps)."

@@ -67,14 +67,14 @@ def _narrow(job: Job, needs: Needs, strip: Measures) -> Finding:
         cure=f"Take screws of at most {_drill(job, fitting, down=True)} (fixing.shank), or glue the strips (fixing.by)."
         if fitting >= 1.0
         else "Glue the strips (fixing.by), or make them "
-        f"{_show(job, _up(job, 2 * (needs.radius + limit.value)))} wide (strips.width).",
+        f"{_show(job, job.ruler.up(2 * (needs.radius + limit.value)))} wide (strips.width).",
     )
 
 
 def _short(job: Job, needs: Needs, strip: Measures) -> Finding:
     limit = job.limit("screw_end")
     least = max(5.0 * job.fixing.shank, needs.radius + needs.cover)
-    nearer = _down(job, (strip.length - needs.least_apart) / 2 - 1.0)
+    nearer = job.ruler.down((strip.length - needs.least_apart) / 2 - 1.0)
     cure = "Glue the strips (fixing.by)."
     if least <= nearer < needs.end:
         cure = (
@@ -98,7 +98,7 @@ def _short(job: Job, needs: Needs, strip: Measures) -> Finding:
 def _thin(job: Job, needs: Needs, strip: Measures) -> Finding:
     plan, limit = strip.screws, job.limit("bite_least")
     tip, fresh = _least_tip(job, needs)
-    thick, there = _up(job, tip + needs.cover), max(0.0, plan.room_for_two + needs.cover)
+    thick, there = job.ruler.up(tip + needs.cover), max(0.0, plan.room_for_two + needs.cover)
     if plan.room_for_two >= needs.bite - _HAIR:
         low, high = (needs.sunk + bite for bite in (needs.bite, plan.room_for_two))
         cure = f"Put screws of {_length_between(job, low, high)} in stock (fixing.lengths)."
@@ -137,7 +137,7 @@ def _land_cure(job: Job, needs: Needs, strip: Measures, thick: float) -> str:
     glue = "or glue the strips (fixing.by)."
     blank = thick + _TO_CARVE + job.wood.sanding
     if thick >= job.highest - _HAIR:
-        return f"It takes blanks of {_show(job, _up(job, blank))} (wood.blank) and a floor of {_show(job, thick)} (wood.floor), {glue}"
+        return f"It takes blanks of {_show(job, job.ruler.up(blank))} (wood.blank) and a floor of {_show(job, thick)} (wood.floor), {glue}"
     where = (needs.end + min(needs.end_most, max(needs.end, (strip.length - needs.least_apart) / 2))) / 2
     return (
         f"{_land(job, needs, thick)}, {_show(job, where, 0)} from its top and from its bottom end; or raise wood.floor to "
@@ -146,7 +146,7 @@ def _land_cure(job: Job, needs: Needs, strip: Measures, thick: float) -> str:
 
 
 def _land(job: Job, needs: Needs, thick: float) -> str:
-    side = _show(job, _up(job, _around(needs) + 4.0))
+    side = _show(job, job.ruler.up(_around(needs) + 4.0))
     return f'Keep a land (lands, keep = "at least") {_show(job, thick)} high, {side} by {side}'
 
 
@@ -219,11 +219,11 @@ def _deeper(job: Job, needs: Needs, few: list[Screw], wanted: float) -> str:
     if spare < -_HAIR:
         places = " and ".join(_show(job, place, 0) for place in sorted(screw.from_top for screw in few))
         return (
-            f"{_land(job, needs, _up(job, wanted + needs.cover))}, {places} from its top, with screws of "
+            f"{_land(job, needs, job.ruler.up(wanted + needs.cover))}, {places} from its top, with screws of "
             f"{_length_between(job, low, low)} in stock (fixing.lengths)."
         )
     sink = wanted - min(screw.bite for screw in few)
-    sunk = _up(job, job.fixing.countersink + sink)
+    sunk = job.ruler.up(job.fixing.countersink + sink)
     cure = f"Put screws of {_length_between(job, low, low + spare)} in stock (fixing.lengths)"
     if sunk > job.fixing.countersink + sink + spare + _HAIR:
         return f"{cure}."
@@ -255,7 +255,7 @@ def _far_apart(job: Job, needs: Needs, strip: Measures) -> Iterator[Finding]:
 
 
 def _thick_enough(job: Job, needs: Needs) -> float:
-    return _up(job, _least_tip(job, needs)[0] + needs.cover)
+    return job.ruler.up(_least_tip(job, needs)[0] + needs.cover)
 
 
 def _loose(job: Job, needs: Needs, strip: Measures) -> Iterator[Finding]:
@@ -354,21 +354,8 @@ def _drill(job: Job, mm: float, *, down: bool = False) -> str:
     return Ruler(job.unit, max(_DRILLS, job.fraction)).text(parts * unit)
 
 
-def _unit(job: Job) -> float:
-    return 0.1 if job.unit is Unit.MM else MM_PER_INCH / job.fraction
-
-
-def _up(job: Job, mm: float) -> float:
-    """Return a length rounded up to what is printed."""
-    return math.ceil(mm / _unit(job) - _HAIR) * _unit(job)
-
-
-def _down(job: Job, mm: float) -> float:
-    return math.floor(mm / _unit(job) + _HAIR) * _unit(job)
-
-
 def _length_between(job: Job, low: float, high: float) -> str:
     """Return the shortest screw from `low` to `high` mm, as round as may be."""
-    unit = 0.5 if job.unit is Unit.MM else _unit(job)
+    unit = 0.5 if job.unit is Unit.MM else job.ruler.mark
     round_one = math.ceil(low / unit - _HAIR) * unit
     return _show(job, round_one) if round_one <= high + _HAIR else job.ruler.text(low, 3)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
-
-from facade.lengths import MM_PER_INCH, Ruler, Unit
+from facade.lengths import Ruler
 
 
 def place(ruler: Ruler, from_top: float, from_left: float) -> str:
@@ -18,15 +16,11 @@ def told_apart(ruler: Ruler, value: float, limit: float) -> tuple[str, str]:
     return short if short[0] != short[1] else (ruler.text(value, 3), ruler.text(limit, 3))
 
 
-def _finest(ruler: Ruler) -> float:
-    return 0.1 if ruler.unit is Unit.MM else MM_PER_INCH / ruler.fraction
-
-
 def at_least(ruler: Ruler, mm: float) -> str:
     """Return a length in words, rounded up to what a rule shows, so that a cure is never short by rounding."""
-    return ruler.text(math.ceil(mm / _finest(ruler) - 1e-6) * _finest(ruler))
+    return ruler.text(ruler.up(mm))
 
 
 def at_most(ruler: Ruler, mm: float) -> str:
     """Return a length in words, rounded down to what a rule shows."""
-    return ruler.text(math.floor(mm / _finest(ruler) + 1e-6) * _finest(ruler))
+    return ruler.text(ruler.down(mm))

@@ -31,7 +31,7 @@ from facade.doors.turning import FAR, FINE, Outline, Pin, sums, worst_row
 from facade.front import Front
 from facade.job.hanging import Neighbour, Pivot
 from facade.job.model import Cap, Job
-from facade.lengths import MM_PER_INCH, Unit
+from facade.lengths import Unit
 from facade.rules import rule
 
 
@@ -86,7 +86,7 @@ def closing_bevel(width: float, depth: float) -> tuple[float, float] | None:
 
 def room_told(job: Job, room: float) -> float:
     """Return a reveal or space rounded up as a job writes it: to a tenth of a mm, or a fraction of an inch."""
-    return _rounded(room, _part(job, 0.1), up=True)
+    return job.ruler.up(room)
 
 
 def clearing_caps(front: Front) -> list[Cap]:
@@ -112,10 +112,12 @@ def clearing_cap(front: Front, passage: Passage) -> Cap | None:
     floor, job = front.job.wood.floor, front.job
     if not clear(floor, FAR):
         return None
-    height = max(floor, _rounded(_last(lambda share: clear(share, FAR), floor, job.highest), _part(job, 0.1), up=False))
-    part = _part(job, 1.0)
+    height = max(floor, job.ruler.down(_last(lambda share: clear(share, FAR), floor, job.highest)))
+    part = 1.0 if job.unit is Unit.MM else job.ruler.mark
     width = -_last(lambda narrow: clear(height, -narrow), -turn.door.width, -part)
-    return Cap(door=passage.door, edge=passage.edge, height=height, width=_rounded(width, part, up=True))
+    return Cap(
+        door=passage.door, edge=passage.edge, height=height, width=round(math.ceil(width / part - 1e-9) * part, 9)
+    )
 
 
 def _of_passage(front: Front, passage: Passage) -> tuple[Turn, Obstacle]:
@@ -158,13 +160,3 @@ def _last(holds: Callable[[float], bool], low: float, high: float) -> float:
         middle = (low + high) / 2.0
         low, high = (middle, high) if holds(middle) else (low, middle)
     return low
-
-
-def _part(job: Job, mm: float) -> float:
-    """Return what lengths are rounded to in the job's unit: `mm`, or the fraction of an inch that it prints."""
-    return mm if job.unit is Unit.MM else MM_PER_INCH / job.fraction
-
-
-def _rounded(value: float, part: float, *, up: bool) -> float:
-    steps = value / part
-    return round((math.ceil(steps - 1e-9) if up else math.floor(steps + 1e-9)) * part, 9)

@@ -10,7 +10,6 @@ import numpy as np
 from facade.arrays import Array, smooth_step
 from facade.front import Front
 from facade.job import Job, Pull
-from facade.lengths import MM_PER_INCH, Unit
 from facade.surface import pull_depth, pull_share, pull_wall
 
 MEASURED = 0.05  # mm; what is less beyond a limit is not worth a word
@@ -164,8 +163,8 @@ def cure_of(job: Job, pull: Pull, measured: PullMeasures) -> PullCure:
     cured = _cured(job, pull, measured, 0.0, 0.0)
     height = max(_ground(job) + _taken(job, cured), measured.rim if uneven or creased else 0.0)
     if height <= job.highest:
-        return PullCure(cured, min(rounded_up(job, height), job.highest), 0.0)
-    return PullCure(cured, job.highest, rounded_up(job, _ground(job) + _taken(job, cured) - job.highest))
+        return PullCure(cured, min(job.ruler.up(height), job.highest), 0.0)
+    return PullCure(cured, job.highest, job.ruler.up(_ground(job) + _taken(job, cured) - job.highest))
 
 
 def _ground(job: Job) -> float:
@@ -192,12 +191,12 @@ def _cured(job: Job, pull: Pull, measured: PullMeasures, lost: float, lower: flo
     wanted = job.limit("finger_depth").value
     sharp = measured.radius < 0.98 * job.limit("finger_edge").value
     edge = max(pull.edge, job.limit("finger_edge").value) if sharp else pull.edge
-    depth = max(pull.depth, rounded_up(job, wanted + lost)) if measured.depth < wanted - MEASURED else pull.depth
+    depth = max(pull.depth, job.ruler.up(wanted + lost)) if measured.depth < wanted - MEASURED else pull.depth
     cured = pull.model_copy(update={"depth": depth, "edge": edge})
     walls = 2 * pull_wall(cured, min(depth, wanted + lost))
     height = max(walls, job.limit("finger_height").value + 2 * _half_deep(cured, wanted) + lower)
     size = tuple(
-        now if now >= least else rounded_up(job, least) for now, least in zip(pull.size, (walls, height), strict=True)
+        now if now >= least else job.ruler.up(least) for now, least in zip(pull.size, (walls, height), strict=True)
     )
     return cured.model_copy(update={"size": size})
 
@@ -220,13 +219,3 @@ def _crowned(pull: Pull, measured: PullMeasures, wanted: float) -> float:
 def _worth(lost: float) -> float:
     """Return what is lost, nothing where it is less than is measured."""
     return lost if lost > MEASURED else 0.0
-
-
-def rounded_up(job: Job, length: float) -> float:
-    """Return a length as the job's ruler shows it, not less."""
-    return math.ceil(length / least_mark(job) - 1e-6) * least_mark(job)
-
-
-def least_mark(job: Job) -> float:
-    """Return the least length that the job's ruler shows."""
-    return 0.1 if job.unit is Unit.MM else MM_PER_INCH / job.fraction
