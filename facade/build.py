@@ -7,9 +7,8 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from facade.checks import Finding, Weight, check_front
 from facade.errors import NotCleared, mistake
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.tables import offsets_head, parts_head
@@ -19,6 +18,9 @@ from facade.job import Job
 from facade.making import Output, StripMade, side_name, solid_name, strips_being_made, worthwhile_workers
 from facade.mesh import Grid, closed_solid
 from facade.version import __version__
+
+if TYPE_CHECKING:
+    from facade.checks import Finding
 
 PURPOSES = {
     Output.SIDES: "full-size template of both sides of a strip: print at 100 %, stick or trace, saw and carve to its lines",
@@ -78,6 +80,8 @@ def write(
     """
     wanted = frozenset(outputs)
     if strict:
+        from facade.checks import check_front
+
         _refuse_uncleared(check_front(front))
     target = Path(folder) / front.job.name
     former = read_manifest(target)
@@ -94,7 +98,7 @@ def write(
 
 
 def _refuse_uncleared(findings: list[Finding]) -> None:
-    about = dict.fromkeys(finding.check for finding in findings if finding.weight is Weight.STOPS)
+    about = dict.fromkeys(finding.check for finding in findings if finding.stops)
     if about:
         raise NotCleared(
             f"nothing was written, for the checks stop it ({', '.join(about)}): `facade check` says where and why"
@@ -137,7 +141,7 @@ _WHOLE = {
 def _strips_and_whole(
     front: Front, fresh: Path, wanted: frozenset[Output], workers: int | None, progress: Progress | None
 ) -> tuple[list[Made], list[Finding]]:
-    """Draw the picture while the strips are being made; then check, and make what all strips together give."""
+    """Draw the picture and ask the surface while the strips are being made; then check, and make what all strips give."""
     count = worthwhile_workers(front) if workers is None else workers
     if count < 1:
         raise mistake("workers", f"`workers` must be at least 1 (got {count}): 1 is always enough")
@@ -145,14 +149,17 @@ def _strips_and_whole(
     with strips_being_made(front, fresh, wanted, count) as results:
         if Output.PICTURE in wanted:
             made.append(_put_picture(front, fresh))
+        from facade.checks import BEFORE_STRIPS, CHECKS, check_front
+
+        early = {name: CHECKS[name](front) for name in BEFORE_STRIPS}
         strips, solids = [], []
         for strip in _counted(results, front.count, progress):
             strips.append(strip)
             solids += [_facets(*strip.whole)] if strip.whole else []
     front.keep_measures(strip.measures for strip in strips)
-    findings = check_front(front)
+    findings = check_front(front, known=early)
     sheets = [strip.side for strip in strips if strip.side]
-    if sheets and any(finding.weight is Weight.STOPS for finding in findings):
+    if sheets and any(finding.stops for finding in findings):
         # Rare enough to draw the sheets a second time, rather than to measure all strips before any is drawn.
         with strips_being_made(front, fresh, frozenset({Output.SIDES}), count, cleared=False) as results:
             sheets = [strip.side for strip in results if strip.side]
@@ -279,7 +286,7 @@ def _manifest(front: Front, made: list[Made], findings: list[Finding]) -> str:
         "unit": job.unit.value,
         "lengths_here": "mm",
         "front": {"width": layout.width, "height": layout.height, "doors": len(layout.doors), "strips": front.count},
-        "cleared": all(finding.weight is not Weight.STOPS for finding in findings),
+        "cleared": not any(finding.stops for finding in findings),
         "findings": [finding.as_data() for finding in findings],
         "files": [asdict(file) for file in made],
     }

@@ -177,7 +177,6 @@ def _build(options: argparse.Namespace) -> int:
     began = time.perf_counter()
     from facade.build import write
     from facade.making import Output
-    from facade.screen import build_lines, stops
 
     front = _front(options.job)
     build = write(
@@ -188,6 +187,9 @@ def _build(options: argparse.Namespace) -> int:
         progress=_progress(),
         strict=options.strict,
     )
+    # Later than the strips are begun: it need not hold them up.
+    from facade.screen import build_lines, stops
+
     if options.json:
         print(json.dumps(_build_data(build), indent=1, ensure_ascii=False))
     else:

@@ -32,7 +32,7 @@ def size_of(size: int) -> str:
 
 def stops(findings: Iterable[Finding]) -> bool:
     """Whether any finding stops the job."""
-    return any(finding.weight is Weight.STOPS for finding in findings)
+    return any(finding.stops for finding in findings)
 
 
 def verdict(findings: Sequence[Finding]) -> str:

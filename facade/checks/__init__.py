@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 
 from facade.checks import (
     blank,
@@ -44,11 +45,17 @@ CHECKS = {
     "layout": layout.check,
 }
 
-__all__ = ["CHECKS", "Finding", "Group", "Weight", "check_front", "grouped", "runs"]
+__all__ = ["BEFORE_STRIPS", "CHECKS", "Finding", "Group", "Weight", "check_front", "grouped", "runs"]
 
 
-def check_front(front: Front, only: Iterable[str] = CHECKS) -> list[Finding]:
-    """Return the findings of all checks, or of `only` some by name, the heaviest first."""
+# These ask the surface and not the strips: they can be answered while the strips are still being made.
+BEFORE_STRIPS = ("cutter", "swing")
+
+
+def check_front(
+    front: Front, only: Iterable[str] = CHECKS, known: Mapping[str, list[Finding]] = MappingProxyType({})
+) -> list[Finding]:
+    """Return the findings of all checks, or of `only` some by name, the heaviest first; `known` ones are not asked again."""
     order = list(Weight)
-    findings = [finding for name in only for finding in CHECKS[name](front)]
+    findings = [finding for name in only for finding in (known[name] if name in known else CHECKS[name](front))]
     return sorted(findings, key=lambda finding: order.index(finding.weight))

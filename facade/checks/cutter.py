@@ -30,7 +30,7 @@ from facade.measuring.standing import (
 from facade.reach import Face, Reachable, body_of, faces, without_pulls
 from facade.surface import Surface, make_surface
 
-_FINEST, _COARSEST = 0.5, 1.0  # mm between the places that are looked at, whatever the job's own step
+_STEP = 1.0  # mm between the places that are looked at, whatever the job's own step
 _SMALLEST_DISC = 25.0  # mm: radius of a carving disc of 50 mm, the smallest common size (common practice)
 _SMALLEST_BALL = 1.0  # mm
 _LINES = ("left edge", "middle", "right edge")
@@ -44,18 +44,18 @@ _CAUTION = (
 def check(front: Front) -> list[Finding]:
     """Return what the cutter leaves standing and, for a disc, hollows along a strip that are tight for it.
 
-    Heights are taken at the job's own step, but no finer than 0.5 mm and no coarser than 1 mm: in a tight hollow the grid
-    overstates what is left by up to half a step times the slope of its walls. A surface that follows the cutter is only told
+    Heights are taken every millimetre, more finely for a small cutter: in a tight hollow the grid overstates what is left by
+    up to half a step times the slope of its walls. A surface that follows the cutter is only told
     of; the disc then fits its hollows without a margin.
     """
     if front.job.cutter.fit:
         return [_warned(front, _change(front))]
     body, limit = body_of(front.job.cutter), front.job.limit("left_standing").value
-    laid = faces(front.job, front.layout, _carved(front), body, _spacing(front, body))
+    laid = faces(front.job, front.layout, _carved(front), body, _spacing(body))
     standing: list[Standing] = []
     tight: list[Tight] = []
     for number, face in enumerate(laid):
-        for band in bands(number, face):
+        for band in bands(number, face, limit):
             standing += left_standing(band, limit)
             if _with_disc(front):
                 tight += tight_hollows(band, _needed(front), limit)
@@ -81,10 +81,9 @@ def _carved(front: Front) -> Surface:
     return make_surface(without_pulls(front.job), front.layout) if front.job.pulls else front.surface
 
 
-def _spacing(front: Front, body: Body) -> tuple[float, float]:
+def _spacing(body: Body) -> tuple[float, float]:
     """Return how far apart heights are taken in x and in y: less where the cutter itself is small."""
-    step = min(max(front.job.sampling.step, _FINEST), _COARSEST)
-    across, along = (min(step, max(radius / 3.0, 0.25)) for radius in body.extent)
+    across, along = (min(_STEP, max(radius / 3.0, 0.25)) for radius in body.extent)
     return across, along
 
 

@@ -47,6 +47,11 @@ class Finding:
         return data
 
     @property
+    def stops(self) -> bool:
+        """Whether it stops the job."""
+        return self.weight is Weight.STOPS
+
+    @property
     def beyond(self) -> float:
         """How far the value is beyond its limit, as a share of the limit."""
         if self.value is None or self.limit is None:

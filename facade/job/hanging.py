@@ -55,11 +55,9 @@ class HingeRow(Model):
 
 # Up to 7, 14, 20, 27 kg and up to 1.0, 1.5, 2.0, 2.5 m: rule of thumb, as charts of hinge makers have it. The sheet of the
 # hinge in hand decides.
-_HINGES = (
-    HingeRow(mass=7.0, height=1000.0, count=2),
-    HingeRow(mass=14.0, height=1500.0, count=3),
-    HingeRow(mass=20.0, height=2000.0, count=4),
-    HingeRow(mass=27.0, height=2500.0, count=5),
+_HINGES = tuple(
+    HingeRow.model_construct(mass=mass, height=height, count=count)
+    for mass, height, count in ((7.0, 1000.0, 2), (14.0, 1500.0, 3), (20.0, 2000.0, 4), (27.0, 2500.0, 5))
 )
 
 
@@ -103,8 +101,8 @@ class Side(Model):
 class Beside(Model):
     """What stands at the two ends of the front."""
 
-    left: Side = about("at the left end", Side())
-    right: Side = about("at the right end", Side())
+    left: Side = about("at the left end", default_factory=Side.model_construct)
+    right: Side = about("at the right end", default_factory=Side.model_construct)
 
 
 class Mounting(StrEnum):
@@ -154,7 +152,7 @@ class Climate(Model):
 
 
 def _climate(name: str) -> Climate:
-    return Climate(temperature=rule(f"room_{name}_t"), humidity=rule(f"room_{name}_h"))
+    return Climate.model_construct(temperature=rule(f"room_{name}_t"), humidity=rule(f"room_{name}_h"))
 
 
 class Room(Model):

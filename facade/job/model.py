@@ -79,7 +79,7 @@ class FrontPlan(Model):
     hidden_joint: bool = about(
         "make the joint between two doors as wide as a gap, so that it disappears among them", False
     )
-    reveals: Reveals = about("space around the doors", Reveals())
+    reveals: Reveals = about("space around the doors", default_factory=Reveals.model_construct)
 
 
 class StripPlan(Model):
@@ -208,27 +208,29 @@ class Job(Model):
     front: FrontPlan = about("the whole visible face")
     strips: StripPlan = about("how the doors are divided into strips")
     wood: WoodPlan = about("species, blank and allowances")
-    carving: Carving = about("how the relief is laid on and fitted", Carving())
+    carving: Carving = about("how the relief is laid on and fitted", default_factory=Carving.model_construct)
     layers: Annotated[tuple[AnyRelief, ...], Field(min_length=1, max_length=64)] = about("the relief, layer by layer")
     lands: Annotated[tuple[Land, ...], Field(max_length=500)] = about("places kept flat or thick", ())
     fades: Annotated[tuple[Fade, ...], Field(max_length=20)] = about("edges towards which the relief dies away", ())
     caps: Annotated[tuple[Cap, ...], Field(max_length=200)] = about("height caps along edges of doors", ())
     pulls: Annotated[tuple[Pull, ...], Field(max_length=100)] = about("finger pulls carved into the relief", ())
-    cutter: Cutter = about("what the face is shaped with", default_factory=Cutter)
-    fixing: Fixing = about("how strips are held to their door", default_factory=Fixing)
-    board: Board = about("the board that carries the strips of a door", default_factory=Board)
+    cutter: Cutter = about("what the face is shaped with", default_factory=Cutter.model_construct)
+    fixing: Fixing = about("how strips are held to their door", default_factory=Fixing.model_construct)
+    board: Board = about("the board that carries the strips of a door", default_factory=Board.model_construct)
     hinges: Hinges | None = about("how the doors turn; left out, swing is not checked", None)
-    beside: Beside = about("what stands at the two ends of the front", Beside())
+    beside: Beside = about("what stands at the two ends of the front", default_factory=Beside.model_construct)
     opening: Opening | None = about("the opening as it was measured", None)
     bare_doors: Annotated[tuple[BareDoor, ...], Field(max_length=60)] = about(
         "doors that were hung empty and measured", ()
     )
-    room: Room = about("the air that the wood lives in", default_factory=Room)
-    errors: ErrorBudget = about("what each step may be off where two strips meet", default_factory=ErrorBudget)
-    limits: Limits = about("limits of the checks that differ from the rules", default_factory=Limits)
-    relax: Bounds = about("how far `facade relax` may change the design", Bounds())
-    sampling: Sampling = about("how finely heights are taken and listed", default_factory=Sampling)
-    picture: Picture = about("how front.png is lit", Picture())
+    room: Room = about("the air that the wood lives in", default_factory=Room.model_construct)
+    errors: ErrorBudget = about(
+        "what each step may be off where two strips meet", default_factory=ErrorBudget.model_construct
+    )
+    limits: Limits = about("limits of the checks that differ from the rules", default_factory=Limits.model_construct)
+    relax: Bounds = about("how far `facade relax` may change the design", default_factory=Bounds.model_construct)
+    sampling: Sampling = about("how finely heights are taken and listed", default_factory=Sampling.model_construct)
+    picture: Picture = about("how front.png is lit", default_factory=Picture.model_construct)
 
     _name: str = PrivateAttr("job")
     _text: str | None = PrivateAttr(None)

@@ -62,15 +62,32 @@ class Band:
             yield strip, part, slice(part.start - first, part.stop - first)
 
 
-def bands(number: int, face: Face) -> Iterator[Band]:
-    """Yield the strips of a face in bands, so that a wall takes no more memory than a door."""
+def bands(number: int, face: Face, limit: float) -> Iterator[Band]:
+    """Yield the strips of a face in bands, so that a wall takes no more memory than a door; what is far within the limit is none."""
     rows, columns = len(face.y), columns_of(face)
     many = max(1, int(_AT_ONCE / rows / (len(face.x) / len(columns))))
     for start in range(0, len(columns), many):
         some = columns[start : start + many]
-        own, closed = face.left_by_cutter((slice(0, rows), slice(some[0].start, some[-1].stop)))
-        closed -= own
-        yield Band(number, face, face.strips[start : start + many], some, closed)
+        yield Band(
+            number, face, face.strips[start : start + many], some, _above(face, some[0].start, some[-1].stop, limit)
+        )
+
+
+def _above(face: Face, first: int, last: int, limit: float) -> Array:
+    """Return how much more the cutter leaves on some columns, (rows, columns); nothing where a sketch shows no more than half the limit.
+
+    The sketch is drawn on every second row. Between two of them a circle is step^2 / (8 R) off: where that is not small
+    beside the limit there is no sketch.
+    """
+    rows = len(face.y)
+    between = (2.0 * face.spacing[1]) ** 2 / (8.0 * face.body.extent[1])
+    if between < limit / 10.0:
+        own, closed = replace(face, y=face.y[::2]).left_by_cutter((slice(0, rows // 2 + 1), slice(first, last)))
+        if float((closed - own).max()) <= limit / 2.0:
+            return np.zeros((rows, last - first))
+    own, closed = face.left_by_cutter((slice(0, rows), slice(first, last)))
+    closed -= own
+    return closed
 
 
 def columns_of(face: Face) -> tuple[slice, ...]:

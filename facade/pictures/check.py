@@ -83,7 +83,7 @@ def _place(front: Front, finding: Finding) -> tuple[float, float] | None:
 
 
 def _head(page: Page, front: Front, findings: Sequence[Finding]) -> None:
-    stopped = any(finding.weight is Weight.STOPS for finding in findings)
+    stopped = any(finding.stops for finding in findings)
     page.words(printable(front.job.title)[:70], _MARGIN, _MARGIN - 6, _TITLE, bold=True)
     said = "NOT CLEARED: black marks stop it" if stopped else "Nothing that was checked stops it"
     page.words(f"Can it be made?  {said}.  Mark {front.mark}", _MARGIN, _MARGIN + 40, _WORDS)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import io
 import textwrap
+import zlib
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont, PngImagePlugin
@@ -107,6 +109,7 @@ class Page:
         return png(self.image)
 
 
+@cache
 def font(size: int) -> ImageFont.FreeTypeFont:
     """Return the plain face that comes with Pillow."""
     face = ImageFont.load_default(size)
@@ -116,13 +119,18 @@ def font(size: int) -> ImageFont.FreeTypeFont:
 
 def wrapped(text: str, size: int, wide: float) -> list[str]:
     """Return a text in lines not wider than `wide` pixels."""
+    measure = font(size).getlength
+    space = measure(" ")
     lines: list[str] = []
-    for word in text.split():
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and font(size).getlength(longer) <= wide:
-            lines[-1] = longer
+    used = 0.0
+    for word in (part for long in text.split() for part in textwrap.wrap(long, 80)):
+        room = measure(word)
+        if lines and used + space + room <= wide:
+            lines[-1] += f" {word}"
+            used += space + room
         else:
-            lines += textwrap.wrap(word, 80) if len(word) > 80 else [word]
+            lines.append(word)
+            used = room
     return lines
 
 
@@ -131,5 +139,5 @@ def png(image: Image.Image) -> bytes:
     info = PngImagePlugin.PngInfo()
     info.add_text("Software", MAKER)
     file = io.BytesIO()
-    image.save(file, "PNG", compress_level=3, pnginfo=info)
+    image.save(file, "PNG", compress_level=1, compress_type=zlib.Z_RLE, pnginfo=info)
     return file.getvalue()

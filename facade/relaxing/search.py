@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from facade.checks import CHECKS, Finding, Weight, check_front
+from facade.checks import CHECKS, Finding, check_front
 from facade.errors import JobError
 from facade.front import Front, build_front
 from facade.job import Job
@@ -83,7 +83,7 @@ def _head(before: Front, after: Front, draft: Draft, moved: Moved) -> str:
 
 
 def _stopping(front: Front, only: Iterable[str] = CHECKS) -> tuple[Finding, ...]:
-    return tuple(finding for finding in check_front(front, only) if finding.weight is Weight.STOPS)
+    return tuple(finding for finding in check_front(front, only) if finding.stops)
 
 
 def how_far(before: Front, after: Front) -> Moved:
