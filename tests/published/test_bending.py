@@ -162,3 +162,61 @@ def test_a_slanting_section_has_the_moment_of_a_trapezium() -> None:
     about_back = w * (a + b) * (a * a + b * b) / 12.0
     section = sections(np.array([[a, b]]), w)
     assert float(section.inertia[0]) == pytest.approx(about_back - area * centroid**2, rel=1e-12)
+
+
+# Moment and shear of the load, and of a unit load where the deflection is wanted, at the share s of a beam of length 1 under a
+# total load of 1; then k_b and k_s of the case.
+TABLE_9_1 = {
+    "simple supports, load at mid-span": (
+        lambda s: np.minimum(s, 1 - s) / 2,
+        lambda s: np.where(s < 0.5, 0.5, -0.5),
+        lambda s: np.minimum(s, 1 - s) / 2,
+        lambda s: np.where(s < 0.5, 0.5, -0.5),
+        1 / 48,
+        1 / 4,
+    ),
+    "simple supports, even load": (
+        lambda s: s * (1 - s) / 2,
+        lambda s: 0.5 - s,
+        lambda s: np.minimum(s, 1 - s) / 2,
+        lambda s: np.where(s < 0.5, 0.5, -0.5),
+        5 / 384,
+        1 / 8,
+    ),
+    "both ends clamped, load at mid-span": (
+        lambda s: np.minimum(s, 1 - s) / 2 - 1 / 8,
+        lambda s: np.where(s < 0.5, 0.5, -0.5),
+        lambda s: np.minimum(s, 1 - s) / 2 - 1 / 8,
+        lambda s: np.where(s < 0.5, 0.5, -0.5),
+        1 / 192,
+        1 / 4,
+    ),
+    "cantilever, load at its end": (lambda s: 1 - s, np.ones_like, lambda s: 1 - s, np.ones_like, 1 / 3, 1.0),
+    "cantilever, even load": (lambda s: (1 - s) ** 2 / 2, lambda s: 1 - s, lambda s: 1 - s, np.ones_like, 1 / 8, 1 / 2),
+}
+
+
+@pytest.mark.parametrize("case", TABLE_9_1)
+def test_sections_of_an_even_strip_bend_as_every_beam_of_the_table(case: str) -> None:
+    """Wood Handbook, FPL-GTR-282, Table 9-1, all five cases, by the unit-load theorem over the strip's own sections."""
+    moment, shear, unit_moment, unit_shear, bending, shearing = TABLE_9_1[case]
+    length, rows = 600.0, 2001
+    across = sections(np.full((rows, 19), 12.0), 30.0)
+    s = np.linspace(0.0, 1.0, rows)
+    bent = np.trapezoid(moment(s) * unit_moment(s) / across.inertia, s) * length**3
+    sheared = np.trapezoid(shear(s) * unit_shear(s) / (5 / 6 * across.area / 16), s) * length
+    assert bent == pytest.approx(bending * length**3 / (30.0 * 12.0**3 / 12.0), rel=1e-5)
+    assert sheared == pytest.approx(shearing * length / (5 / 6 * 30.0 * 12.0 / 16.0), rel=1e-3)
+
+
+@pytest.mark.parametrize(("free", "clamped"), [(6.0, 18.0), (9.0, 12.0)])
+def test_half_a_strip_that_thickens_to_its_middle_is_a_tapered_cantilever(free: float, clamped: float) -> None:
+    """P on the end of a cantilever whose depth runs straight from h0 to h1 over a: with r = h1 - h0 the integral of x^2 / I is
+    12 a^3 / (b r^3) (ln(h1 / h0) + 2 h0 / h1 - h0^2 / (2 h1^2) - 3 / 2); elementary integration. Twice P at mid-span of the
+    double strip bends it as far."""
+    width, half = 20.0, 300.0
+    rise = clamped - free
+    bent = 12.0 * half**3 / (width * rise**3) * (math.log(clamped / free) + 2 * free / clamped - free**2 / (2 * clamped**2) - 1.5)
+    sheared = 16.0 * 6.0 / 5.0 * half / (width * rise) * math.log(clamped / free)
+    strip = bending_of(strip_of(double_taper(free, clamped, 2 * half), width, 2 * half, rows=2001))
+    assert strip.deflection(2.0, 1.0) == pytest.approx(bent + sheared, rel=1e-4)
