@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import Enum, StrEnum
 from functools import lru_cache
 
@@ -27,7 +27,14 @@ class Pen(Enum):
     TICK = (0.18, 0.0, ())
     FINE = (0.1, 0.45, ())
     RULE = (0.3, 0.0, ())
+    FOLD = (0.35, 0.0, (2.2, 1.2))
+    CONTOUR = (0.18, 0.0, ())
+    CONTOUR_MAIN = (0.4, 0.0, ())
+    CUT = (0.3, 0.0, ())
+    HOLE = (0.25, 0.0, ())
+    BOX = (0.25, 0.0, ())
     SOLID = (0.0, 0.0, ())
+    SHADE = (0.0, 0.85, ())
 
     def __init__(self, width: float, grey: float, dashes: tuple[float, ...]) -> None:
         self.width = width
@@ -99,6 +106,24 @@ class Drawing:
         if not np.isfinite(array).all():
             raise FacadeError("a drawing must hold finite places only")
         self.paths.append(Path(array, pen, name, closed))
+
+    def circle(self, x: float, y: float, radius: float, pen: Pen, name: str = "") -> None:
+        """Add a circle as a closed run of 24 lines: for holes and dots of a few mm."""
+        angles = np.arange(24) * (2.0 * np.pi / 24)
+        self.shape(np.column_stack([x + radius * np.cos(angles), y + radius * np.sin(angles)]), pen, name)
+
+    def put(self, other: Drawing, x: float, y: float) -> None:
+        """Add all that stands on another drawing, its lower left corner at (x, y)."""
+        move = np.array([x, y])
+        self.paths += [replace(path, runs=path.runs + move) for path in other.paths]
+        self.labels += [replace(label, x=label.x + x, y=label.y + y) for label in other.labels]
+
+    def stretched(self, across: float, up: float) -> Drawing:
+        """Return the drawing with its lengths multiplied across and up; the height of the type stays."""
+        factors = np.array([across, up])
+        paths = [replace(path, runs=path.runs * factors) for path in self.paths]
+        labels = [replace(label, x=label.x * across, y=label.y * up) for label in self.labels]
+        return Drawing(self.width * across, self.height * up, self.title, paths, labels)
 
     def label(
         self,

@@ -73,6 +73,11 @@ def put_new_files(files: Mapping[Path, bytes]) -> None:
         _put_whole(path, data)
 
 
+def put_settings(path: Path, data: bytes) -> None:
+    """Write the user's own settings, whole; what was there before is replaced. Raises FileError."""
+    _put_whole(path, data)
+
+
 def _put_whole(path: Path, data: bytes) -> None:
     with _said(path):
         path.parent.mkdir(parents=True, exist_ok=True)

@@ -1,0 +1,66 @@
+"""Drawings as one PDF, a page each, true to size. Lines stay lines, words stay words; the pages are laid out by typst."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from facade.errors import mistake
+from facade.printing.papers import LONGEST_PAGE
+
+FONTS = Path(__file__).parent.parent / "fonts"
+
+
+@dataclass(frozen=True)
+class PdfPage:
+    """A page: its SVG, its size in mm, and the words under which it is found in the reader's list, "" for none."""
+
+    svg: str
+    width: float
+    height: float
+    entry: str = ""
+
+
+def to_pdf(title: str, pages: Sequence[PdfPage]) -> bytes:
+    """Return a PDF; the same pages give the same bytes. Raises JobError for a page longer than readers open."""
+    import typst
+
+    for page in pages:
+        if max(page.width, page.height) > LONGEST_PAGE:
+            raise mistake(
+                "paper",
+                f"a page of {page.width:.0f} x {page.height:.0f} mm is larger than readers open ({LONGEST_PAGE:.0f} mm): "
+                "print it in tiles, on cut paper or a roll",
+            )
+    files = {f"{number}.svg": page.svg.encode("utf-8") for number, page in enumerate(pages)}
+    files["main.typ"] = _source(title, pages).encode("utf-8")
+    fonts = typst.Fonts(include_system_fonts=not _plain(pages), include_embedded_fonts=False, font_paths=[str(FONTS)])
+    data = typst.compile(files, font_paths=fonts, pdf_tags=False)
+    assert isinstance(data, bytes)
+    return data
+
+
+def _source(title: str, pages: Sequence[PdfPage]) -> str:
+    lines = [
+        "#set page(margin: 0pt)",
+        f'#set document(title: {_text(title)}, author: "facade", date: none)',
+        "#show heading: none",
+    ]
+    for number, page in enumerate(pages):
+        entry = f"#place(top + left, heading(level: 1, {_text(page.entry)}))" if page.entry else ""
+        image = f'#place(top + left, image("{number}.svg", width: 100%, height: 100%))'
+        lines.append(f"#page(width: {page.width:.4f}mm, height: {page.height:.4f}mm)[{entry}{image}]")
+    return "\n".join(lines) + "\n"
+
+
+def _text(words: str) -> str:
+    """Return words as a typst string."""
+    return '"' + words.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ") + '"'
+
+
+def _plain(pages: Sequence[PdfPage]) -> bool:
+    """Whether our own face has every letter: only then no other machine's faces can make a difference."""
+    from PIL import ImageFont  # noqa: F401
+
+    return all(page.svg.isascii() or all(ord(letter) < 0x2600 for letter in page.svg) for page in pages)

@@ -1,0 +1,1 @@
+"""Paper and printers: sizes, margins, and what a printer gets wrong."""

@@ -1,0 +1,77 @@
+"""What a printer gets wrong in its two directions, from lines that were measured on paper."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from facade.errors import mistake
+from facade.lengths import MM_PER_INCH, Ruler, Unit
+from facade.printing.papers import Paper
+
+# Beyond this share a printer is not inaccurate: the print dialog has fitted the page. Common practice.
+MOST = 0.02
+# Beyond this share a figure is no measurement of the line.
+_ABSURD = 0.12
+# The frame of a sheet takes so much of its height, mm: the long line must fit into what remains.
+_FRAME = 34.0
+_LINES = {
+    Unit.MM: ((180.0, 120.0, 60.0), (250.0, 230.0, 180.0, 120.0)),
+    Unit.INCH: (
+        tuple(inches * MM_PER_INCH for inches in (7, 5, 3)),
+        tuple(inches * MM_PER_INCH for inches in (10, 9, 7, 5)),
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Correction:
+    """By what lengths are multiplied before printing, along a sheet's short and long side, and for which printer."""
+
+    short: float = 1.0
+    long: float = 1.0
+    printer: str = ""
+
+    def factors(self, *, lies: bool) -> tuple[float, float]:
+        """Return the factors across and up a page."""
+        return (self.long, self.short) if lies else (self.short, self.long)
+
+    @property
+    def words(self) -> str:
+        """What every sheet says about it."""
+        if not self.printer:
+            return "not corrected for a printer"
+        return f"corrected for: {self.printer}, short side {_percent(self.short)}, long side {_percent(self.long)}"
+
+
+def _percent(factor: float) -> str:
+    change = f"{abs(factor - 1.0) * 100.0:.2f}".rstrip("0").rstrip(".")
+    sign = "±" if change == "0" else "+" if factor > 1.0 else "−"
+    return f"{sign}{change} %"
+
+
+def lines_on(paper: Paper, unit: Unit) -> tuple[float, float]:
+    """Return the lengths of the two lines on a calibration sheet, mm: along the short and the long side of the paper."""
+    short, long = _LINES[unit]
+    across = paper.short - 2 * paper.margins.sides - 14.0
+    along = paper.long - 2 * paper.margins.ends - _FRAME
+    return next(one for one in short if one <= across), next(one for one in long if one <= along)
+
+
+def correction(printer: str, paper: Paper, ruler: Ruler, short: float, long: float) -> Correction:
+    """Return the correction from what the two lines of the calibration sheet measure, mm.
+
+    Raises JobError for a figure that is no measurement of its line, or off by more than 2 %.
+    """
+    nominal = lines_on(paper, ruler.unit)
+    for name, true, measured in zip(("short", "long"), nominal, (short, long), strict=True):
+        off = measured / true - 1.0
+        say = f"the {name} line measures {ruler.text(measured, 2)} instead of {ruler.text(true)}"
+        if abs(off) > _ABSURD:
+            raise mistake(name, f"{say}, which no printer does: type what a steel rule says on the calibration sheet")
+        if abs(off) > MOST:
+            raise mistake(
+                name,
+                f"{say}, {abs(off):.1%} off and more than {MOST:.0%}: the print dialog has fitted the page. Choose 100 %, "
+                '"actual size", print the calibration sheet again and measure again',
+            )
+    return Correction(nominal[0] / short, nominal[1] / long, printer)

@@ -1,0 +1,94 @@
+"""What the paper pack is made of: pieces, each drawn at full size from its own lower left corner, in mm."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from facade.drawing import Drawing
+from facade.front import Front
+from facade.lengths import Ruler
+
+
+class Kind(StrEnum):
+    """The kinds of sheets, in the order in which they come out."""
+
+    FIRST = "first"
+    CALIBRATION = "calibration"
+    STICKS = "sticks"
+    SIDES = "sides"
+    WRAPS = "wraps"
+    FACES = "faces"
+    HOLES = "holes"
+    GAUGES = "gauges"
+    BOARDS = "boards"
+    LISTS = "lists"
+
+
+class Top(StrEnum):
+    """Where the TOP end of the strips is on a sheet."""
+
+    UP = "up"
+    LEFT = "left"
+    BOTH_SIDES = "left for LEFT sides, right for RIGHT sides"
+
+
+class Lines(StrEnum):
+    """Which lines a template shows: where the wood ends when all is done, where the carver stops, or both."""
+
+    BOTH = "both"
+    CARVE = "carve"
+    FINISHED = "finished"
+
+
+@dataclass(frozen=True)
+class Room:
+    """The largest piece that a sheet takes, mm."""
+
+    width: float
+    height: float
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What was measured at the bench and is no part of the job.
+
+    Widths in mm of ten strips and of ten spacers pushed together, None where not measured; strips that are missing.
+    """
+
+    stack: float | None = None
+    spacers: float | None = None
+    missing: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What pieces are asked for: of which strips, how large they may be, and what they show."""
+
+    front: Front
+    room: Room
+    strips: tuple[int, ...]
+    bench: Bench = field(default_factory=Bench)
+    lines: Lines = Lines.BOTH
+    paper: str = "A4"
+
+    @property
+    def ruler(self) -> Ruler:
+        """The job's own ruler."""
+        return self.front.job.ruler
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Something that is printed in one piece; `strips` is empty where it is about the whole front.
+
+    `draw` gives a drawing of exactly `width` by `height` mm, and is called only when the sheet comes out.
+    """
+
+    name: str
+    width: float
+    height: float
+    draw: Callable[[], Drawing]
+    strips: tuple[int, ...] = ()
+    top: Top = Top.UP
