@@ -104,6 +104,10 @@ class Ruler:
             number = number.rstrip("0").rstrip(".")
         return f"{number} {self.unit.value}"
 
+    def bare(self, mm: float) -> str:
+        """Return a place without its unit and without needless zeros: "125", "1 3/8"."""
+        return self.text(mm).removesuffix(f" {self.unit.value}")
+
     @property
     def mark(self) -> float:
         """The least length that it shows, mm: a tenth of a millimetre, or its fraction of an inch."""

@@ -125,7 +125,9 @@ def _top_arrow(sheet: Drawing, top: Top, left: float, upper: float) -> float:
         left_arrow = row == 0
         tip, back = (left, left + 6.4) if left_arrow else (left + wide, left + wide - 6.4)
         sheet.shape([[tip, y + 1.1], [back, y + 3.6], [back, y - 1.4]], Pen.SOLID, "top-arrow")
-        sheet.label(word, back + 1 if left_arrow else back - 1, y, SMALL, Anchor.START if left_arrow else Anchor.END, bold=True)
+        sheet.label(
+            word, back + 1 if left_arrow else back - 1, y, SMALL, Anchor.START if left_arrow else Anchor.END, bold=True
+        )
     return wide
 
 
@@ -136,7 +138,11 @@ def _flags(sheet: Drawing, heading: Heading, right: float, top: float) -> float:
         if said:
             wide = text_width(word, LARGE, bold=True) + 4
             x = right - used - wide
-            sheet.shape([[x, top - 9.4], [x + wide, top - 9.4], [x + wide, top], [x, top]], Pen.BACK, word.lower().replace(" ", "-"))
+            sheet.shape(
+                [[x, top - 9.4], [x + wide, top - 9.4], [x + wide, top], [x, top]],
+                Pen.BACK,
+                word.lower().replace(" ", "-"),
+            )
             sheet.label(word, x + wide / 2, top - 6.4, LARGE, Anchor.MIDDLE, bold=True)
             used += wide + 3
     return used
@@ -156,15 +162,17 @@ def rule_length(ruler: Ruler) -> float:
     return 100.0 if ruler.unit is Unit.MM else 4 * MM_PER_INCH
 
 
-def _foot(
-    sheet: Drawing, ruler: Ruler, front: Front, heading: Heading, left: float, right: float, base: float
-) -> None:
+def _foot(sheet: Drawing, ruler: Ruler, front: Front, heading: Heading, left: float, right: float, base: float) -> None:
     rule, words = rule_length(ruler), "100 mm" if ruler.unit is Unit.MM else "4 in"
     y = base + 9.0
     _rule(sheet, ruler, np.array([left, y]), np.array([1.0, 0.0]), rule, "rule-along")
     x = left + rule + 2.0
     x += sheet.label(words, x, y, PLAIN, bold=True) + 3
-    told = "NOT CLEARED by the checks: cut nothing from this sheet." if not heading.cleared else "Both rules must read true by a steel rule."
+    told = (
+        "NOT CLEARED by the checks: cut nothing from this sheet."
+        if not heading.cleared
+        else "Both rules must read true by a steel rule."
+    )
     sheet.label(fitted(told, SMALL, right - x), x, y, SMALL)
     row = base + 4.4
     sheet.label(fitted(heading.caution, SMALL, right - left), left, base + 0.6, SMALL)

@@ -46,15 +46,55 @@ _CUTTING = (
 )
 _DRILLING = "Drilling: depth stop set and tried on waste, work held down, eyes protected. Local rules and the maker's manuals come first."
 TEMPLATES = {
-    Kind.FIRST: Template("Read me first", "order of work with its gates, what each sheet is for, how to print, stick and trace", "first"),
-    Kind.CALIBRATION: Template("Calibration sheet", "two lines to measure: what this printer gets wrong in its two directions", "calibration"),
-    Kind.STICKS: Template("Position stick and story stick", "every strip edge from one end, and the stations along a strip", "sticks", lies=True),
-    Kind.SIDES: Template("Side templates", "both sides of every strip, stuck or traced on the wood", "sides", about_strips=True, lies=True, caution=_CUTTING),
-    Kind.WRAPS: Template("Fold-round templates", "left side, face and right side in one piece, folded round the strip", "wraps", about_strips=True, lies=True, caution=_CUTTING),
-    Kind.FACES: Template("Face sheets", "lines of equal depth over a whole door, at full size and on one page", "faces", lies=None, caution=_CUTTING),
-    Kind.HOLES: Template("Depth holes", "where to drill how deep, with few settings of the stop", "holes", about_strips=True, lies=True, caution=_DRILLING),
-    Kind.GAUGES: Template("Check gauges", "negative profiles to cut from card, to feel the flow across the strips", "gauges", lies=None),
-    Kind.BOARDS: Template("Boards", "drilling the door boards for screws, and the carving board", "boards", caution=_DRILLING),
+    Kind.FIRST: Template(
+        "Read me first", "order of work with its gates, what each sheet is for, how to print, stick and trace", "first"
+    ),
+    Kind.CALIBRATION: Template(
+        "Calibration sheet", "two lines to measure: what this printer gets wrong in its two directions", "calibration"
+    ),
+    Kind.STICKS: Template(
+        "Position stick and story stick",
+        "every strip edge from one end, and the stations along a strip",
+        "sticks",
+        lies=True,
+    ),
+    Kind.SIDES: Template(
+        "Side templates",
+        "both sides of every strip, stuck or traced on the wood",
+        "sides",
+        about_strips=True,
+        lies=True,
+        caution=_CUTTING,
+    ),
+    Kind.WRAPS: Template(
+        "Fold-round templates",
+        "left side, face and right side in one piece, folded round the strip",
+        "wraps",
+        about_strips=True,
+        lies=True,
+        caution=_CUTTING,
+    ),
+    Kind.FACES: Template(
+        "Face sheets",
+        "lines of equal depth over a whole door, at full size and on one page",
+        "faces",
+        lies=None,
+        caution=_CUTTING,
+    ),
+    Kind.HOLES: Template(
+        "Depth holes",
+        "where to drill how deep, with few settings of the stop",
+        "holes",
+        about_strips=True,
+        lies=True,
+        caution=_DRILLING,
+    ),
+    Kind.GAUGES: Template(
+        "Check gauges", "negative profiles to cut from card, to feel the flow across the strips", "gauges", lies=None
+    ),
+    Kind.BOARDS: Template(
+        "Boards", "drilling the door boards for screws, and the carving board", "boards", caution=_DRILLING
+    ),
     Kind.LISTS: Template("Lists", "parts, triangle, offsets, joints to feel, chart to tick", "lists"),
 }
 
@@ -159,7 +199,12 @@ def _sheets(front: Front, kind: Kind, paper: Paper, correction: Correction, aske
     for lies in ways:
         page = _page(front, paper, correction, lies=lies)
         pieces = template.pieces(replace(asked, room=page.room))
-        tried.append([_sheet(kind, before + index, page, lies, placed, paper) for index, placed in enumerate(packed(pieces, page.room), 1)])
+        tried.append(
+            [
+                _sheet(kind, before + index, page, lies, placed, paper)
+                for index, placed in enumerate(packed(pieces, page.room), 1)
+            ]
+        )
     return min(tried, key=len)
 
 
