@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, cast
 
 from facade.errors import mistake
 from facade.printing.papers import LONGEST_PAGE
@@ -36,9 +37,8 @@ def to_pdf(title: str, pages: Sequence[PdfPage]) -> bytes:
     files = {f"{number}.svg": page.svg.encode("utf-8") for number, page in enumerate(pages)}
     files["main.typ"] = _source(title, pages).encode("utf-8")
     fonts = typst.Fonts(include_system_fonts=not _plain(pages), include_embedded_fonts=False, font_paths=[str(FONTS)])
-    data = typst.compile(files, font_paths=fonts, pdf_tags=False)
-    assert isinstance(data, bytes)
-    return data
+    # Its types do not say that the input may be several files by name.
+    return bytes(typst.compile(cast(Any, files), font_paths=fonts, pdf_tags=False))
 
 
 def _source(title: str, pages: Sequence[PdfPage]) -> str:
@@ -60,7 +60,20 @@ def _text(words: str) -> str:
 
 
 def _plain(pages: Sequence[PdfPage]) -> bool:
-    """Whether our own face has every letter: only then no other machine's faces can make a difference."""
-    from PIL import ImageFont  # noqa: F401
+    """Whether our own face has every letter: only then can no other machine's faces make a difference."""
+    letters = {letter for page in pages if not page.svg.isascii() for letter in page.svg}
+    return all(ord(letter) in _LETTERS for letter in letters)
 
-    return all(page.svg.isascii() or all(ord(letter) < 0x2600 for letter in page.svg) for page in pages)
+
+# What the face that comes with us certainly has: Latin, Greek, Cyrillic, punctuation and arrows.
+_LETTERS = frozenset(
+    [
+        *range(0x20, 0x250),
+        *range(0x370, 0x500),
+        *range(0x2010, 0x2028),
+        *range(0x2030, 0x203B),
+        *range(0x2190, 0x2200),
+        9,
+        10,
+    ]
+)

@@ -22,7 +22,8 @@ from facade.lengths import Ruler
 from facade.slicer import Strip, edge_heights
 from facade.templates.frame import COLUMN, FOOT, HEAD, NOT_CLEARED, PLAIN, SMALL, Heading, Page, framed, rule_length
 from facade.templates.hatch import crosses, slants, upright
-from facade.templates.piece import Asked, Lines, Piece, Top
+from facade.templates.pack import TEMPLATES
+from facade.templates.piece import Asked, Kind, Lines, Piece, Top
 from facade.templates.windows import Window, windows
 from facade.thinning import thin
 
@@ -34,11 +35,6 @@ ABOVE = 7.4
 # Straight runs of a drawn line stay this close to the surface.
 LINE_TOLERANCE = 0.01
 MARGIN = 10.0
-
-CAUTION = (
-    "Saw and disc: strip screwed or held in a carrier, guards on, eyes, ears and lungs protected. "
-    "Local rules, the maker's manuals and trained practice come first."
-)
 
 
 class Side(Enum):
@@ -106,7 +102,7 @@ def side_sheet(front: Front, strip: Strip, *, cleared: bool = True) -> Drawing:
         top=Top.BOTH_SIDES,
         correction="not corrected for a printer",
         key=key(front, Lines.BOTH),
-        caution=CAUTION,
+        caution=TEMPLATES[Kind.SIDES].caution,
         cleared=cleared,
     )
     sheet = framed(front, page, heading)

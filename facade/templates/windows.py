@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from facade.arrays import Array
 from facade.errors import mistake
 from facade.lengths import Ruler
