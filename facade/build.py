@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,18 @@ from facade.front import GEOMETRY, Front
 from facade.job import Job
 from facade.making import Output, StripMade, side_name, solid_name, strips_being_made, worthwhile_workers
 from facade.mesh import Grid, closed_solid
+from facade.paper import (
+    Issued,
+    Order,
+    Prepared,
+    changed_since,
+    file_names,
+    issued_before,
+    pack_of,
+    paper_files,
+    prepared,
+)
+from facade.templates.pack import Pack
 from facade.version import __version__
 
 if TYPE_CHECKING:
@@ -30,9 +42,21 @@ PURPOSES = {
     Output.SOLID: "all strips in their places as one file of closed solids in mm, for preview",
     Output.VIEW: "the front in 3-D for a phone or a browser, in metres",
     Output.PICTURE: "the front as it will look under a raking light, for the client",
+    Output.PAPER: "everything that the maker needs on paper, true to size: print paper.pdf at 100 %; the same sheets as SVG in paper/",
     Output.CHECK: "where the checks found something, marked on the front; thickness and slope of every strip",
 }
-_FIRST_LOOK = ("front.png", "check.png", "sides/", "offsets.csv", "parts.csv", "strips/", "front.stl", "front.glb")
+_FIRST_LOOK = (
+    "front.png",
+    "check.png",
+    "paper.pdf",
+    "paper/",
+    "sides/",
+    "offsets.csv",
+    "parts.csv",
+    "strips/",
+    "front.stl",
+    "front.glb",
+)
 CHECK, OPENING = "check.png", "opening.png"
 JOB_PURPOSE = "the job file as it was when this was made, and what it reads"
 
@@ -49,13 +73,18 @@ class Made:
 
 @dataclass(frozen=True)
 class Build:
-    """What a build has made and where, what the checks found, and the mark its folder held before, if that was another."""
+    """What a build has made and where, what the checks found, and the mark its folder held before, if that was another.
+
+    `held_back` are the strips whose sheets were printed before and are still good.
+    """
 
     folder: Path
     mark: str
     files: tuple[Made, ...]
     findings: tuple[Finding, ...]
     former_mark: str | None
+    pack: Pack | None = None
+    held_back: tuple[int, ...] = ()
 
 
 Progress = Callable[[int, int], None]
@@ -69,6 +98,8 @@ def write(
     workers: int | None = 1,
     progress: Progress | None = None,
     strict: bool = False,
+    order: Order | None = None,
+    again: bool = True,
 ) -> Build:
     """Write what is asked for to `folder`/<the job file's name>/ and return what was made.
 
@@ -76,6 +107,8 @@ def write(
     None for as many as pay (a script that asks for several needs
     an `if __name__ == "__main__"`); the bytes do not depend on it. `progress(done, total)` is called after every strip.
     When a finding stops the job, every sheet is marked NOT CLEARED; with `strict` nothing is written and NotCleared raised.
+    `order` says how the paper pack is printed, and puts down in the manifest that it was; without `again` sheets that were
+    printed before and show the same are left out.
     Raises FileError when the folder cannot be written or a foreign file is in the way.
     """
     wanted = frozenset(outputs)
@@ -85,16 +118,20 @@ def write(
         _refuse_uncleared(check_front(front))
     target = Path(folder) / front.job.name
     former = read_manifest(target)
-    names = {*_names(front, wanted), *_job_files(front.job), MANIFEST}
+    paper = prepared(front, order, former, again=again) if Output.PAPER in wanted else None
+    names = {*_names(front, wanted, paper), *_job_files(front.job), MANIFEST}
     with new_folder(target, names) as fresh:
         made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
+        made += _put_paper(paper, fresh, findings, progress) if paper else []
         made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
         made += _put_job(front.job, fresh)
         made += _kept(front, target, fresh, former, names)
         made.sort(key=lambda file: file.name)
-        put(fresh, MANIFEST, _manifest(front, made, findings))
+        record = paper.record if paper else issued_before(former)
+        put(fresh, MANIFEST, _manifest(front, made, findings, record))
     former_mark = former["mark"] if former and former["mark"] != front.mark else None
-    return Build(target, front.mark, tuple(made), tuple(findings), former_mark)
+    pack, held_back = (paper.pack, paper.held_back) if paper else (None, ())
+    return Build(target, front.mark, tuple(made), tuple(findings), former_mark, pack, held_back)
 
 
 def _refuse_uncleared(findings: list[Finding]) -> None:
@@ -117,7 +154,9 @@ def summary(build: Build) -> list[tuple[str, int, int, str]]:
     ]
 
 
-def _names(front: Front, wanted: frozenset[Output]) -> Iterator[str]:
+def _names(front: Front, wanted: frozenset[Output], paper: Prepared | None) -> Iterator[str]:
+    if paper:
+        yield from file_names(paper.pack)
     for number in range(1, front.count + 1):
         if Output.SIDES in wanted:
             yield side_name(front, number)
@@ -247,6 +286,42 @@ def _closeness(tolerance: float) -> str:
     return f"; facets within {tolerance:g} mm of the surface"
 
 
+def _put_paper(paper: Prepared, fresh: Path, findings: list[Finding], progress: Progress | None) -> Iterator[Made]:
+    pack = replace(paper.pack, cleared=not any(finding.stops for finding in findings))
+    for name, data in paper_files(pack, progress=progress):
+        yield _made(put(fresh, name, data), Output.PAPER)
+
+
+def write_part(
+    front: Front, folder: str | Path, name: str, order: Order, *, sheets: Collection[int] | None = None
+) -> tuple[Path, Pack]:
+    """Write some sheets alone to `folder`/<the job file's name>-`name`/ and return where, and the pack they are of.
+
+    The rest of what was made stays as it is. What the checks said is taken from the last build of the very same job; where there
+    is none the sheets say so. Raises FileError when the folder cannot be written or a foreign file is in the way.
+    """
+    whole = read_manifest(Path(folder) / front.job.name)
+    known = whole is not None and whole.get("settings") == _settings(front)
+    before = issued_before(whole)
+    new = changed_since(front, before) if before and before.mark != front.mark else None
+    pack = replace(pack_of(front, order), new=new, cleared=bool(whole["cleared"]) if whole and known else None)
+    target = Path(folder) / f"{front.job.name}-{name}"
+    with new_folder(target, {*file_names(pack), MANIFEST}) as fresh:
+        made = [_made(put(fresh, *file), Output.PAPER) for file in paper_files(pack, sheets)]
+        put(fresh, MANIFEST, _part_manifest(front, made))
+    return target, pack
+
+
+def _part_manifest(front: Front, made: list[Made]) -> str:
+    content = {
+        "made_by": f"facade {__version__}",
+        "mark": front.mark,
+        "title": front.job.title,
+        "files": [asdict(file) for file in made],
+    }
+    return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
+
+
 def _job_files(job: Job) -> dict[str, bytes]:
     """Return the job file and what it reads, by their names in the build's folder."""
     files = {f"job/{job.name}.toml": job.text.encode("utf-8")} if job.text is not None else {}
@@ -275,7 +350,7 @@ def _settings(front: Front) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
-def _manifest(front: Front, made: list[Made], findings: list[Finding]) -> str:
+def _manifest(front: Front, made: list[Made], findings: list[Finding], record: Issued | None) -> str:
     job, layout = front.job, front.layout
     content = {
         "made_by": f"facade {__version__}",
@@ -288,6 +363,7 @@ def _manifest(front: Front, made: list[Made], findings: list[Finding]) -> str:
         "front": {"width": layout.width, "height": layout.height, "doors": len(layout.doors), "strips": front.count},
         "cleared": not any(finding.stops for finding in findings),
         "findings": [finding.as_data() for finding in findings],
+        **({"printed": record.as_data()} if record else {}),
         "files": [asdict(file) for file in made],
     }
     return json.dumps(content, indent=1, ensure_ascii=False) + "\n"

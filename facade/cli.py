@@ -23,11 +23,16 @@ if TYPE_CHECKING:
     from facade.build import Build, Progress
     from facade.checks import Finding
     from facade.front import Front
+    from facade.lengths import Unit
+    from facade.paper import Order
+    from facade.printing.papers import Margins
     from facade.relaxing import Relaxed
     from facade.reliefs.catalogue import Parameter
+    from facade.templates.pack import Pack
 
 DONE, STOPPED = 0, 1
-OUTPUTS = ("sides", "strips", "offsets", "parts", "solid", "view", "picture", "check")
+OUTPUTS = ("sides", "strips", "offsets", "parts", "solid", "view", "picture", "check", "paper")
+SHEETS = ("first", "calibration", "sticks", "sides", "wraps", "faces", "holes", "gauges", "boards", "lists")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -86,6 +91,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     build.add_argument("--strict", action="store_true", help="write nothing when a finding stops the job")
     build.add_argument("--json", action="store_true", help="print what was made for a program to read")
+    _paper_command(commands)
+    _printer_command(commands)
     check = _command(
         commands, "check", _check, "say whether it can be made, and where not: by strip and distance from the top"
     )
@@ -117,6 +124,57 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _paper_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    paper = _command(commands, "paper", _paper, "print the paper pack: every sheet that the maker needs, true to size")
+    paper.add_argument("job", type=Path, help="job file")
+    paper.add_argument(
+        "--out",
+        type=Path,
+        default=Path("out"),
+        metavar="FOLDER",
+        help="folder that gets a folder named after the job (default: out)",
+    )
+    paper.add_argument("--paper", metavar="SIZE", help="A4, A3, A2, A1, A0, Letter, Legal or Tabloid")
+    paper.add_argument("--roll", metavar="WIDTH", help="width of the roll to print on, instead of cut paper")
+    paper.add_argument("--margins", metavar="SIDES[,ENDS]", help="what the printer leaves unprinted (default: 8 mm)")
+    paper.add_argument(
+        "--printer", metavar="NAME", help="a printer that was measured: its paper, margins and correction"
+    )
+    paper.add_argument("--strip", type=_numbers, metavar="N", help="the sheets of these strips alone: 17, or 3,8-10")
+    paper.add_argument("--only", type=_sheets, metavar="KINDS", help=f"some of {','.join(SHEETS)}")
+    paper.add_argument("--sheet", type=_numbers, metavar="N", help="these sheets of the pack alone, by their numbers")
+    paper.add_argument(
+        "--line",
+        choices=("both", "carve", "finished"),
+        default="both",
+        help="which line templates show (default: both)",
+    )
+    paper.add_argument("--stack", metavar="LENGTH", help="ten strips pushed together measure this")
+    paper.add_argument("--spacers", metavar="LENGTH", help="ten spacers pushed together measure this")
+    paper.add_argument(
+        "--missing", type=_numbers, default=(), metavar="N", help="strips left out: their gaps are spread"
+    )
+    paper.add_argument("--all", action="store_true", help="print again what was printed and did not change")
+    paper.add_argument("--json", action="store_true", help="print what was made for a program to read")
+
+
+def _printer_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    printer = _command(
+        commands, "printer", _printer, "keep what a printer gets wrong; without a name, list the printers"
+    )
+    printer.add_argument("name", nargs="?", help='your own name for it, such as "hall printer"')
+    printer.add_argument(
+        "--short", metavar="LENGTH", help="what the short side's line on the calibration sheet measures"
+    )
+    printer.add_argument("--long", metavar="LENGTH", help="what the long side's line measures")
+    printer.add_argument("--paper", default="A4", metavar="SIZE", help="the paper it holds (default: A4)")
+    printer.add_argument("--margins", metavar="SIDES[,ENDS]", help="what it leaves unprinted (default: 8 mm)")
+    printer.add_argument(
+        "--unit", choices=("mm", "in"), default="mm", help="unit of the sheet and of bare numbers here"
+    )
+    printer.add_argument("--forget", action="store_true", help="forget this printer")
+
+
 def _command(
     commands: argparse._SubParsersAction[argparse.ArgumentParser],
     name: str,
@@ -134,6 +192,27 @@ def _outputs(text: str) -> tuple[str, ...]:
         if name not in OUTPUTS:
             raise argparse.ArgumentTypeError(f"{name!r} is not known: choose from {', '.join(OUTPUTS)}")
     return names
+
+
+def _sheets(text: str) -> tuple[str, ...]:
+    names = tuple(name.strip() for name in text.split(","))
+    for name in names:
+        if name not in SHEETS:
+            raise argparse.ArgumentTypeError(f"there is no sheet {name!r}: choose from {', '.join(SHEETS)}")
+    return names
+
+
+def _numbers(text: str) -> tuple[int, ...]:
+    """Return the numbers of "3,8-10", each once, rising."""
+    found: set[int] = set()
+    for part in text.split(","):
+        first, dash, last = part.strip().partition("-")
+        if not (first.isdecimal() and (last.isdecimal() or not dash) and len(first) < 6 and len(last) < 6):
+            raise argparse.ArgumentTypeError(f"{text!r} is no list of numbers: write 17, or 3,8-10")
+        if dash and int(last) < int(first):
+            raise argparse.ArgumentTypeError(f"{part.strip()!r} runs backwards: write {last}-{first}")
+        found.update(range(int(first), int(last or first) + 1))
+    return tuple(sorted(found))
 
 
 def _front(path: Path) -> Front:
@@ -197,7 +276,7 @@ def _build(options: argparse.Namespace) -> int:
     return STOPPED if stops(build.findings) else DONE
 
 
-def _progress() -> Progress | None:
+def _progress(thing: str = "strip") -> Progress | None:
     """Return a bar on the terminal, or nothing where no one would see it."""
     if not sys.stderr.isatty():
         return None
@@ -205,7 +284,7 @@ def _progress() -> Progress | None:
     def bar(done: int, total: int) -> None:
         full = 30 * done // total
         print(
-            f"\r[{'#' * full}{'.' * (30 - full)}] strip {done} of {total}",
+            f"\r[{'#' * full}{'.' * (30 - full)}] {thing} {done} of {total}",
             end="\n" if done == total else "",
             file=sys.stderr,
             flush=True,
@@ -225,6 +304,144 @@ def _build_data(build: Build) -> dict[str, object]:
             for file in build.files
         ],
     }
+
+
+def _paper(options: argparse.Namespace) -> int:
+    began = time.perf_counter()
+    from facade.paper import whole_pack
+    from facade.screen import paper_lines, part_lines
+
+    front = _front(options.job)
+    order = _order(front, options)
+    part = _part_name(options)
+    if part:
+        from facade.build import write_part
+
+        folder, pack = write_part(front, options.out, part, order, sheets=options.sheet)
+        shown = pack.count_of(options.sheet)
+        if options.json:
+            print(json.dumps(_part_data(front, folder, pack, options.sheet), indent=1, ensure_ascii=False))
+        else:
+            _print(part_lines(front, folder, pack, shown, time.perf_counter() - began))
+        return STOPPED if pack.cleared is False else DONE
+    from facade.build import write
+    from facade.making import Output
+    from facade.screen import stops
+
+    if not options.json:
+        print(whole_pack(front, order))
+    build = write(
+        front, options.out, outputs=[Output.PAPER], progress=_progress("sheet"), order=order, again=options.all
+    )
+    if options.json:
+        print(json.dumps(_build_data(build), indent=1, ensure_ascii=False))
+    else:
+        _print(paper_lines(front, build, time.perf_counter() - began))
+    return STOPPED if stops(build.findings) else DONE
+
+
+def _order(front: Front, options: argparse.Namespace) -> Order:
+    """Return how the pack is to be printed, from the options, the printer and the job."""
+    from facade.paper import Order, usual_order
+    from facade.printing import papers, printers
+    from facade.printing.correction import Correction
+    from facade.templates.piece import ALONE, Bench, Kind, Lines
+
+    known = printers.printer(options.printer) if options.printer else None
+    usual = usual_order(front).paper
+    margins = _margins(options.margins, front.job.unit) if options.margins else known.margins if known else None
+    if options.paper and options.roll:
+        raise FacadeError("give `--paper` or `--roll`, not both: a sheet comes from one of them")
+    if options.roll:
+        paper = papers.roll_paper(_length("--roll", options.roll, front.job.unit), front.job.ruler, margins)
+    else:
+        paper = papers.sheet_paper(options.paper or (known.paper if known else usual.name), margins)
+    measured = {
+        name: _length(f"--{name}", value, front.job.unit) if value else None
+        for name, value in (("stack", options.stack), ("spacers", options.spacers))
+    }
+    kinds = options.only or (ALONE if options.strip else tuple(Kind))
+    return Order(
+        paper=paper,
+        correction=known.correction if known else Correction(),
+        bench=Bench(missing=options.missing, **measured),
+        lines=Lines(options.line),
+        kinds=tuple(map(Kind, kinds)),
+        strips=options.strip,
+    )
+
+
+def _length(name: str, text: str, unit: Unit) -> float:
+    from facade.lengths import read_length
+
+    try:
+        length = read_length(text, unit)
+    except ValueError as error:
+        raise FacadeError(f"`{name}` {error} (got {text!r})") from error
+    if length <= 0:
+        raise FacadeError(f"`{name}` must be more than 0 (got {text}): measure it with a steel rule")
+    return length
+
+
+def _margins(text: str, unit: Unit) -> Margins:
+    from facade.lengths import read_length
+    from facade.printing.papers import Margins
+
+    try:
+        sizes = [read_length(part, unit) for part in text.split(",")]
+    except ValueError as error:
+        raise FacadeError(f"`--margins` {error} (got {text!r})") from error
+    if not 1 <= len(sizes) <= 2:
+        raise FacadeError(f"`--margins` are one length, or two for sides and ends: 5 or 5,13 (got {text!r})")
+    return Margins(sizes[0], sizes[-1])
+
+
+def _part_name(options: argparse.Namespace) -> str:
+    """Return what a part of the pack is called, "" for the whole pack."""
+    parts = []
+    for name, chosen in (("strip", options.strip), ("sheet", options.sheet), ("", options.only)):
+        if chosen:
+            parts.append("-".join([name, *map(str, chosen[:6])] if name else chosen))
+    return "-".join(parts)
+
+
+def _part_data(front: Front, folder: Path, pack: Pack, sheets: Sequence[int] | None) -> dict[str, object]:
+    from facade.paper import PDF, svg_name
+
+    chosen = [sheet for sheet in pack.sheets if sheets is None or sheet.number in sheets]
+    return {
+        "folder": str(folder),
+        "mark": front.mark,
+        "cleared": pack.cleared,
+        "files": [PDF, *(svg_name(pack, sheet.number, sheet.kind) for sheet in chosen)],
+    }
+
+
+def _printer(options: argparse.Namespace) -> int:
+    from facade.lengths import Ruler, Unit
+    from facade.printing import correction, papers, printers
+    from facade.screen import printer_lines
+
+    if options.name is None:
+        _print(printer_lines(printers.printers().values()))
+        return DONE
+    if options.forget:
+        print(f"Forgot {options.name!r} ({printers.forget_printer(options.name)}).")
+        return DONE
+    if options.short is None or options.long is None:
+        raise FacadeError(
+            f"type what both lines of the calibration sheet measure: facade printer {shlex.quote(options.name)} --short ... --long ..."
+        )
+    ruler = Ruler(Unit(options.unit), 64)
+    margins = _margins(options.margins, ruler.unit) if options.margins else papers.Margins()
+    paper = papers.sheet_paper(options.paper, margins)
+    short, long = (_length(f"--{name}", getattr(options, name), ruler.unit) for name in ("short", "long"))
+    found = correction.correction(options.name, paper, ruler, short, long)
+    kept = printers.Printer(options.name, paper.name, margins, found.short, found.long)
+    path = printers.keep_printer(kept)
+    print(f"{found.words[:1].upper()}{found.words[1:]}. Kept in {path}.")
+    print(f"Print with it: facade paper JOB --printer {shlex.quote(options.name)}. Then check both rules of a sheet.")
+    return DONE
 
 
 def _check(options: argparse.Namespace) -> int:

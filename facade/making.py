@@ -46,6 +46,7 @@ class Output(StrEnum):
     VIEW = "view"
     PICTURE = "picture"
     CHECK = "check"
+    PAPER = "paper"
 
 
 Wanted = frozenset[Output]
@@ -103,7 +104,7 @@ def strips_being_made(
 
     Sheets of a front that is not `cleared` say so. With more than one worker the strips are made while the caller does something else.
     """
-    numbers = range(1, front.count + 1) if wanted - {Output.PICTURE, Output.CHECK} else range(0)
+    numbers = range(1, front.count + 1) if wanted - {Output.PICTURE, Output.CHECK, Output.PAPER} else range(0)
     if workers == 1 or not numbers:
         yield (make_strip(front, number, fresh, wanted, cleared=cleared) for number in numbers)
         return

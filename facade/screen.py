@@ -11,10 +11,13 @@ from typing import TYPE_CHECKING
 from facade.checks import Finding, Group, Weight, grouped
 from facade.layout import rules_used
 from facade.lengths import Ruler
+from facade.templates.frame import strips_in_words
+from facade.templates.pack import TEMPLATES, Pack
 
 if TYPE_CHECKING:
     from facade.build import Build
     from facade.front import Front
+    from facade.printing.printers import Printer
     from facade.relaxing import Relaxed
 
 _NARROWEST, _WIDEST = 60, 110
@@ -146,6 +149,64 @@ def build_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
         yield "Every sheet is marked NOT CLEARED. Cut nothing from them."
     yield from finding_lines(build.findings, front.job.ruler)
     yield from rule_lines(front)
+
+
+def paper_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
+    """Yield which sheets came out, what each kind is for, and what was held back."""
+    from facade.drawing import printable
+
+    assert build.pack is not None
+    yield f"{printable(front.job.title)}, mark {build.mark}: print {build.folder / 'paper.pdf'} at 100 %"
+    yield from _kinds_of_sheets(build.pack)
+    if build.held_back:
+        yield ""
+        held = strips_in_words(build.held_back, front.count)
+        words = f"Not printed again, for what was printed of them still holds: {held}. With --all they are printed too."
+        yield from _wrapped(words, "", "")
+    if build.pack.new:
+        yield from _wrapped(
+            f"Changed since, and marked NEW: {strips_in_words(sorted(build.pack.new), front.count)}.", "", ""
+        )
+    yield ""
+    yield f"{len(build.pack.sheets)} sheets in {seconds:.1f} s; the same as SVG in {build.folder / 'paper'}"
+    yield ""
+    yield from _wrapped(f"Can it be made? {verdict(build.findings)}", "", "")
+    if stops(build.findings):
+        yield "Every sheet is marked NOT CLEARED. Cut nothing from them."
+
+
+def _kinds_of_sheets(pack: Pack) -> Iterator[str]:
+    """Yield a line for each kind of sheet: its numbers, its title, what it is for."""
+    yield ""
+    for kind, template in TEMPLATES.items():
+        numbers = [sheet.number for sheet in pack.sheets if sheet.kind is kind]
+        if numbers:
+            run = str(numbers[0]) if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"
+            yield from _wrapped(f"{run:<10} {template.title}: {template.purpose}", "  ", " " * 13)
+
+
+def part_lines(front: Front, folder: Path, pack: Pack, sheets: int, seconds: float) -> Iterator[str]:
+    """Yield where some sheets are that were printed alone."""
+    from facade.drawing import printable
+
+    yield f"{printable(front.job.title)}, mark {front.mark}: {count_of(sheets, 'sheet')}, print {folder / 'paper.pdf'} at 100 %"
+    yield from _kinds_of_sheets(pack) if sheets == len(pack.sheets) else ()
+    if pack.cleared is None:
+        yield "The checks were not asked for this print, and its sheets say so: facade build, or facade check, asks them."
+    elif not pack.cleared:
+        yield "The checks stop this job: the sheets are marked NOT CLEARED. Cut nothing from them."
+    yield f"In {seconds:.1f} s; the same as SVG in {folder / 'paper'}"
+
+
+def printer_lines(known: Iterable[Printer]) -> Iterator[str]:
+    """Yield the printers that were measured, and how to measure one."""
+    found = list(known)
+    for one in found:
+        yield f"{one.name}: {one.paper}, margins {one.margins.sides:g} mm at the sides, {one.margins.ends:g} mm at the ends"
+        yield f"  {one.correction.words}"
+    if not found:
+        yield "No printer was measured yet. Print the calibration sheet at 100 %, measure its lines with a steel rule, and type:"
+        yield '  facade printer "hall printer" --paper A4 --short 179.6 --long 250.8'
 
 
 def relaxed_lines(relaxed: Relaxed, written: Sequence[Path]) -> Iterator[str]:

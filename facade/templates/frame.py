@@ -24,7 +24,15 @@ SMALL = 2.6
 PLAIN = 3.2
 LARGE = 4.6
 NOT_CLEARED = "NOT CLEARED"
+NOT_CHECKED = "NOT CHECKED"
 NEW = "NEW"
+
+
+_TOLD = {
+    True: "Both rules must read true by a steel rule.",
+    False: "The checks stop this job: cut nothing from this sheet.",
+    None: "The checks were not asked for this print: ask them first.",
+}
 
 
 @dataclass(frozen=True)
@@ -62,8 +70,9 @@ class Heading:
     correction: str
     key: Sequence[tuple[Pen, str]] = ()
     caution: str = ""
+    laying: str = ""
     new: bool = False
-    cleared: bool = True
+    cleared: bool | None = True
 
 
 def framed(front: Front, page: Page, heading: Heading) -> Drawing:
@@ -134,7 +143,11 @@ def _top_arrow(sheet: Drawing, top: Top, left: float, upper: float) -> float:
 def _flags(sheet: Drawing, heading: Heading, right: float, top: float) -> float:
     """Draw NEW and NOT CLEARED in black frames at the right end of the head, and return the room they take."""
     used = 0.0
-    for said, word in ((not heading.cleared, NOT_CLEARED), (heading.new, NEW)):
+    for said, word in (
+        (heading.cleared is False, NOT_CLEARED),
+        (heading.cleared is None, NOT_CHECKED),
+        (heading.new, NEW),
+    ):
         if said:
             wide = text_width(word, LARGE, bold=True) + 4
             x = right - used - wide
@@ -168,11 +181,7 @@ def _foot(sheet: Drawing, ruler: Ruler, front: Front, heading: Heading, left: fl
     _rule(sheet, ruler, np.array([left, y]), np.array([1.0, 0.0]), rule, "rule-along")
     x = left + rule + 2.0
     x += sheet.label(words, x, y, PLAIN, bold=True) + 3
-    told = (
-        "NOT CLEARED by the checks: cut nothing from this sheet."
-        if not heading.cleared
-        else "Both rules must read true by a steel rule."
-    )
+    told = f"{_TOLD[heading.cleared]} {heading.laying}".strip()
     sheet.label(fitted(told, SMALL, right - x), x, y, SMALL)
     row = base + 4.4
     sheet.label(fitted(heading.caution, SMALL, right - left), left, base + 0.6, SMALL)

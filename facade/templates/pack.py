@@ -45,6 +45,7 @@ _CUTTING = (
     "Local rules, the maker's manuals and trained practice come first."
 )
 _DRILLING = "Drilling: depth stop set and tried on waste, work held down, eyes protected. Local rules and the maker's manuals come first."
+_LAYING = "Lay every piece on the stations struck on the wood, never on another piece."
 TEMPLATES = {
     Kind.FIRST: Template(
         "Read me first", "order of work with its gates, what each sheet is for, how to print, stick and trace", "first"
@@ -123,7 +124,11 @@ class Sheet:
 
 @dataclass(frozen=True)
 class Pack:
-    """All sheets that were asked for."""
+    """All sheets that were asked for.
+
+    `new` are the strips that changed since sheets were printed under another mark, None where none were. `cleared` says that no
+    check stops the job, None that they were not asked.
+    """
 
     front: Front
     paper: Paper
@@ -131,7 +136,11 @@ class Pack:
     lines: Lines
     sheets: tuple[Sheet, ...]
     new: frozenset[int] | None = None
-    cleared: bool = True
+    cleared: bool | None = True
+
+    def count_of(self, numbers: Collection[int] | None) -> int:
+        """Return how many sheets these numbers are; all of them without."""
+        return len(self.sheets) if numbers is None else len(numbers)
 
     def drawing(self, sheet: Sheet) -> Drawing:
         """Return a sheet as it is printed, corrected for its printer."""
@@ -146,6 +155,7 @@ class Pack:
             correction=corrected.words,
             key=template.key(self.front, self.lines),
             caution=template.caution,
+            laying=_LAYING if template.about_strips else "",
             new=self.new is not None and (not sheet.strips or bool(self.new & set(sheet.strips))),
             cleared=self.cleared,
         )

@@ -26,6 +26,10 @@ class Kind(StrEnum):
     LISTS = "lists"
 
 
+# What is printed of single strips on their own.
+ALONE = (Kind.SIDES, Kind.WRAPS, Kind.HOLES, Kind.LISTS)
+
+
 class Top(StrEnum):
     """Where the TOP end of the strips is on a sheet."""
 

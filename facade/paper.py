@@ -1,0 +1,180 @@
+"""The paper pack as files: one PDF for the printer, every sheet as SVG, and the record of what was printed of which strip."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from facade.exporters.pdf import PdfPage, to_pdf
+from facade.exporters.svg import to_svg
+from facade.front import Front
+from facade.lengths import MM_PER_INCH, Unit
+from facade.printing.correction import Correction
+from facade.printing.papers import Paper, roll_paper, sheet_paper
+from facade.slicer import stations
+from facade.templates.pack import TEMPLATES, Pack, plan
+from facade.templates.piece import Bench, Kind, Lines
+
+PDF = "paper.pdf"
+# Heights that differ by less do not show on paper, mm.
+_SEEN = 0.01
+
+
+@dataclass(frozen=True)
+class Order:
+    """How a pack is printed: on which paper, corrected for which printer, with what was measured at the bench."""
+
+    paper: Paper
+    correction: Correction = field(default_factory=Correction)
+    bench: Bench = field(default_factory=Bench)
+    lines: Lines = Lines.BOTH
+    kinds: tuple[Kind, ...] = tuple(Kind)
+    strips: tuple[int, ...] | None = None
+
+
+def usual_order(front: Front) -> Order:
+    """Return how a pack is printed where nothing is said: A4, or Letter in a job in inches."""
+    return Order(sheet_paper("A4" if front.job.unit is Unit.MM else "Letter"))
+
+
+def pack_of(front: Front, order: Order) -> Pack:
+    """Return the sheets of an order; raises JobError where something does not fit or is not there."""
+    return plan(
+        front,
+        order.paper,
+        kinds=order.kinds,
+        strips=order.strips,
+        correction=order.correction,
+        bench=order.bench,
+        lines=order.lines,
+    )
+
+
+Progress = Callable[[int, int], None]
+
+
+def paper_files(
+    pack: Pack, numbers: Collection[int] | None = None, progress: Progress | None = None
+) -> Iterator[tuple[str, bytes]]:
+    """Yield every sheet as SVG, and at last the PDF of all, each with its name; `progress(done, total)` after every sheet."""
+    pages: list[PdfPage] = []
+    total = len(pack.sheets) if numbers is None else len(numbers)
+    entry = None
+    for sheet, drawing in pack.drawings(numbers):
+        svg = to_svg(drawing)
+        title = TEMPLATES[sheet.kind].title
+        pages.append(PdfPage(svg, drawing.width, drawing.height, title if title != entry else ""))
+        entry = title
+        yield svg_name(pack, sheet.number, sheet.kind), svg.encode("utf-8")
+        if progress:
+            progress(len(pages), total)
+    yield PDF, to_pdf(f"{pack.front.job.title}, mark {pack.front.mark}", pages)
+
+
+def file_names(pack: Pack) -> Iterator[str]:
+    """Yield the names of all files of a pack."""
+    yield from (svg_name(pack, sheet.number, sheet.kind) for sheet in pack.sheets)
+    yield PDF
+
+
+def svg_name(pack: Pack, number: int, kind: Kind) -> str:
+    """Return "paper/07-sides.svg": numbers padded so that names sort as the sheets come."""
+    return f"paper/{number:0{max(2, len(str(len(pack.sheets))))}d}-{kind.value}.svg"
+
+
+def count_words(pack: Pack) -> str:
+    """Return how much paper a pack takes: "41 sheets of A4", and what else it would take on a roll."""
+    length = sum(sheet.page.width if sheet.lies else sheet.page.height for sheet in pack.sheets)
+    if not pack.paper.roll:
+        return f"{len(pack.sheets)} sheet{'s' if len(pack.sheets) != 1 else ''} of {pack.paper.name}"
+    return f"{_long(length, pack.front)} of a {pack.paper.name}"
+
+
+def _long(length: float, front: Front) -> str:
+    return f"{length / 1000:.1f} m" if front.job.unit is Unit.MM else f"{length / (12 * MM_PER_INCH):.1f} ft"
+
+
+def whole_pack(front: Front, order: Order) -> str:
+    """Return how much paper an order takes, and what else it would take on a roll of 610 mm, or 24 in."""
+    used = count_words(pack_of(front, order))
+    if order.paper.roll:
+        return f"Paper: {used}."
+    width = 610.0 if front.job.unit is Unit.MM else 24 * MM_PER_INCH
+    rolled = replace(order, paper=roll_paper(width, front.job.ruler, order.paper.margins))
+    return f"Paper: {used}, or {count_words(pack_of(front, rolled))}."
+
+
+def strip_prints(front: Front) -> dict[int, str]:
+    """Return a fingerprint of what is printed of every strip: equal where its sheets would show the same."""
+    wood = front.job.wood
+    prints = {}
+    for place in front.layout.strips:
+        marks = stations(place.length, min(front.job.station, 10.0))
+        x = np.linspace(place.left, place.right, 3)
+        heights = front.surface.at(x[None, :], (place.top - marks)[:, None])
+        own = [place.number, place.door, place.left_neighbour, place.right_neighbour, round(place.width, 6)]
+        own += [round(place.length, 6), wood.blank, wood.floor, wood.sanding, wood.sawing, front.job.station]
+        text = json.dumps(own).encode() + np.rint(heights / _SEEN).astype("<i4").tobytes()
+        prints[place.number] = hashlib.sha256(text).hexdigest()[:16]
+    return prints
+
+
+@dataclass(frozen=True)
+class Issued:
+    """What was printed before: for each strip its fingerprint, and the mark that stands on its sheets."""
+
+    mark: str
+    strips: dict[int, tuple[str, str]]
+
+    def as_data(self) -> dict[str, Any]:
+        """Return it for the manifest."""
+        return {"mark": self.mark, "strips": {str(number): list(self.strips[number]) for number in sorted(self.strips)}}
+
+
+def issued_before(manifest: dict[str, Any] | None) -> Issued | None:
+    """Return what a manifest says was printed, None where it says nothing of the kind."""
+    try:
+        said = (manifest or {})["printed"]
+        return Issued(said["mark"], {int(number): (one[0], one[1]) for number, one in said["strips"].items()})
+    except (KeyError, TypeError, ValueError, IndexError, AttributeError):
+        return None
+
+
+def changed_since(front: Front, issued: Issued) -> frozenset[int]:
+    """Return the strips whose sheets would show something else than those that were printed."""
+    prints = strip_prints(front)
+    return frozenset(number for number, one in prints.items() if issued.strips.get(number, ("", ""))[0] != one)
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A pack before it is drawn, the strips whose printed sheets are still good, and the record of what is printed then."""
+
+    pack: Pack
+    held_back: tuple[int, ...] = ()
+    record: Issued | None = None
+
+
+def prepared(front: Front, order: Order | None, manifest: dict[str, Any] | None, *, again: bool) -> Prepared:
+    """Return the pack of an order, with what is new since an earlier one was printed into the folder of this manifest.
+
+    Without an order it is the usual pack, and counts as looked at, not as printed. Unless `again`, an order leaves out the
+    sheets of strips that were printed under another mark and would show the same.
+    """
+    before = issued_before(manifest)
+    changed = changed_since(front, before) if before and before.mark != front.mark else None
+    if order is None:
+        return Prepared(replace(pack_of(front, usual_order(front)), new=changed), record=before)
+    everyone = range(1, front.count + 1)
+    held_back = () if changed is None or again else tuple(number for number in everyone if number not in changed)
+    printed = [number for number in everyone if number not in held_back]
+    pack = pack_of(front, replace(order, strips=tuple(printed) if held_back else order.strips))
+    good = {number: before.strips[number] for number in held_back} if before else {}
+    prints = strip_prints(front)
+    record = Issued(front.mark, {**good, **{number: (prints[number], front.mark) for number in printed}})
+    return Prepared(replace(pack, new=changed), held_back, record)
