@@ -436,7 +436,7 @@ def _printer(options: argparse.Namespace) -> int:
     margins = _margins(options.margins, ruler.unit) if options.margins else papers.Margins()
     paper = papers.sheet_paper(options.paper, margins)
     short, long = (_length(f"--{name}", getattr(options, name), ruler.unit) for name in ("short", "long"))
-    found = correction.correction(options.name, paper, ruler, short, long)
+    found = correction.correction(options.name, ruler, short, long)
     kept = printers.Printer(options.name, paper.name, margins, found.short, found.long)
     path = printers.keep_printer(kept)
     print(f"{found.words[:1].upper()}{found.words[1:]}. Kept in {path}.")

@@ -116,8 +116,8 @@ def test_words_in_the_wood_stay_in_the_wood(corner: tuple[Front, Drawing]) -> No
 
 def test_no_label_touches_the_arrow_to_the_top(corner: tuple[Front, Drawing]) -> None:
     sheet = corner[1]
-    arrows = [path.runs[0] for path in sheet.paths if path.pen is Pen.SOLID]
-    assert len(arrows) == 2
+    arrows = [path.runs[0] for path in sheet.paths if path.name.endswith("-arrow")]
+    assert len(arrows) == 4
     for arrow in arrows:
         around = (*np.sort(arrow[:, 0])[[0, -1]], *np.sort(arrow[:, 1])[[0, -1]])
         assert [label.text for label in sheet.labels if overlap(box(label), around)] == []
@@ -154,7 +154,9 @@ def side_line(paths: dict[str, np.ndarray], side: str, line: str) -> tuple[np.nd
 
 
 @pytest.mark.parametrize("side", ["left", "right"])
-def test_printed_lines_agree_with_the_table_of_offsets(hall: Front, hall_paths: dict[str, np.ndarray], side: str) -> None:
+def test_printed_lines_agree_with_the_table_of_offsets(
+    hall: Front, hall_paths: dict[str, np.ndarray], side: str
+) -> None:
     rows = [row.split(",") for row in offsets_rows(hall, hall.strip(3)).splitlines()]
     stations = np.array([[float(row[2]), float(row[3])] for row in rows if row[1] == side])
     along, height = side_line(hall_paths, side, "finished")
@@ -166,7 +168,9 @@ def test_printed_lines_agree_with_the_table_of_offsets(hall: Front, hall_paths: 
 
 
 @pytest.mark.parametrize("side", ["left", "right"])
-def test_carve_line_is_the_finished_line_plus_the_sanding_allowance(hall_paths: dict[str, np.ndarray], side: str) -> None:
+def test_carve_line_is_the_finished_line_plus_the_sanding_allowance(
+    hall_paths: dict[str, np.ndarray], side: str
+) -> None:
     finished, carve = side_line(hall_paths, side, "finished"), side_line(hall_paths, side, "carve")
     assert np.abs(carve[1] - finished[1] - 0.8).max() < 0.002
 
@@ -178,6 +182,12 @@ def test_saw_line_is_above_both_finished_lines(hall: Front, hall_paths: dict[str
     from_top = along if side == "left" else 803 - along
     for edge in (strip.left_edge, strip.right_edge):
         assert (saw >= np.minimum(np.interp(from_top, strip.from_top[::-1], edge[::-1]) + 1.5, 20) - 0.02).all()
+
+
+def test_sides_say_what_they_face(hall: Front) -> None:
+    words = " | ".join(label.text for label in side_sheet(hall, hall.strip(3)).labels)
+    assert "faces strip 2" in words
+    assert "faces strip 4" in words
 
 
 def test_top_points_left_on_a_left_side_and_right_on_a_right_side(hall: Front) -> None:
@@ -243,7 +253,7 @@ def test_facing_sides_of_neighbours_differ_by_what_the_surface_does_across_the_g
 def test_every_sheet_says_what_it_must(corner: tuple[Front, Drawing]) -> None:
     front, sheet = corner
     words = " | ".join(label.text for label in sheet.labels)
-    for needed in ("PRINT AT 100 %", f"Mark {front.mark}", "Strip 3 of", "3 LEFT", "3 RIGHT", "faces strip 2", "faces strip 4", "TOP"):
+    for needed in ("PRINT AT 100 %", f"Mark {front.mark}", "strip 3 of", "Sheet 3 of", "3 LEFT", "3 RIGHT", "TOP"):
         assert needed in words
     assert front.job.unit.value == "mm" or " mm" not in words
 

@@ -11,9 +11,9 @@ from facade.printing.papers import Paper
 # Beyond this share a printer is not inaccurate: the print dialog has fitted the page. Common practice.
 MOST = 0.02
 # Beyond this share a figure is no measurement of the line.
-_ABSURD = 0.12
+_ABSURD = 0.06
 # The frame of a sheet takes so much of its height, mm: the long line must fit into what remains.
-_FRAME = 34.0
+_FRAME = 30.6
 _LINES = {
     Unit.MM: ((180.0, 120.0, 60.0), (250.0, 230.0, 180.0, 120.0)),
     Unit.INCH: (
@@ -57,13 +57,14 @@ def lines_on(paper: Paper, unit: Unit) -> tuple[float, float]:
     return next(one for one in short if one <= across), next(one for one in long if one <= along)
 
 
-def correction(printer: str, paper: Paper, ruler: Ruler, short: float, long: float) -> Correction:
-    """Return the correction from what the two lines of the calibration sheet measure, mm.
+def correction(printer: str, ruler: Ruler, short: float, long: float) -> Correction:
+    """Return the correction from what the two lines of the calibration sheet measure, mm; which lengths they have shows in that.
 
-    Raises JobError for a figure that is no measurement of its line, or off by more than 2 %.
+    Raises JobError for a figure that is no measurement of a line, or off by more than 2 %.
     """
-    nominal = lines_on(paper, ruler.unit)
-    for name, true, measured in zip(("short", "long"), nominal, (short, long), strict=True):
+    factors = []
+    for name, lengths, measured in zip(("short", "long"), _LINES[ruler.unit], (short, long), strict=True):
+        true = min(lengths, key=lambda length: abs(measured - length))
         off = measured / true - 1.0
         say = f"the {name} line measures {ruler.text(measured, 2)} instead of {ruler.text(true)}"
         if abs(off) > _ABSURD:
@@ -74,4 +75,5 @@ def correction(printer: str, paper: Paper, ruler: Ruler, short: float, long: flo
                 f"{say}, {abs(off):.1%} off and more than {MOST:.0%}: the print dialog has fitted the page. Choose 100 %, "
                 '"actual size", print the calibration sheet again and measure again',
             )
-    return Correction(nominal[0] / short, nominal[1] / long, printer)
+        factors.append(true / measured)
+    return Correction(*factors, printer)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from facade.arrays import Array
-from facade.drawing import Anchor, Drawing, Pen, fitted, text_width
+from facade.drawing import Anchor, Drawing, Pen, fitted, printable, text_width
 from facade.front import Front
 from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.templates.piece import Room, Top
@@ -78,7 +78,8 @@ class Heading:
 def framed(front: Front, page: Page, heading: Heading) -> Drawing:
     """Return a page that carries what every sheet does, ready for its pieces."""
     job = front.job
-    sheet = Drawing(page.width, page.height, f"{job.title}: {heading.title}, sheet {heading.sheet} of {heading.sheets}")
+    title = f"{printable(job.title)}: {heading.title}, sheet {heading.sheet} of {heading.sheets}"
+    sheet = Drawing(page.width, page.height, title)
     left, right = page.aside, page.width - page.aside
     top, base = page.height - page.ends, page.ends
     _head(sheet, front, heading, left, right, top)
@@ -181,8 +182,8 @@ def _foot(sheet: Drawing, ruler: Ruler, front: Front, heading: Heading, left: fl
     _rule(sheet, ruler, np.array([left, y]), np.array([1.0, 0.0]), rule, "rule-along")
     x = left + rule + 2.0
     x += sheet.label(words, x, y, PLAIN, bold=True) + 3
-    told = f"{_TOLD[heading.cleared]} {heading.laying}".strip()
-    sheet.label(fitted(told, SMALL, right - x), x, y, SMALL)
+    sheet.label(fitted(_TOLD[heading.cleared], SMALL, right - x), x, y, SMALL)
+    sheet.label(fitted(heading.laying, SMALL, right - x), x, y + 3.6, SMALL)
     row = base + 4.4
     sheet.label(fitted(heading.caution, SMALL, right - left), left, base + 0.6, SMALL)
     if not heading.key:

@@ -28,8 +28,9 @@ from facade.templates.windows import Window, windows
 from facade.thinning import thin
 
 # All mm. Beside the wood stand the names of the rows of figures; below it the figures, above it which side it is.
-GUTTER_LEFT = 16.5
-GUTTER_RIGHT = 5.0
+GUTTER_LEFT = 17.4
+GUTTER_RIGHT = 4.4
+_NAMES = 10.6
 BELOW = 9.6
 ABOVE = 7.4
 # Straight runs of a drawn line stay this close to the surface.
@@ -244,12 +245,15 @@ def _stations(piece: Drawing, front: Front, strip: Strip, side: Side, window: Wi
     piece.lines(upright(at, base + front.surface.floor, base + heights), Pen.FINE)
     places = [ruler.bare(mark) for mark in marks.tolist()]
     figures = [ruler.number(height) for height in heights.tolist()]
-    piece.label("station", GUTTER_LEFT - 5.5, base - 5.0, SMALL, Anchor.END)
-    piece.label("height", GUTTER_LEFT - 5.5, base - 8.9, SMALL, Anchor.END, bold=True)
-    for index in _roomy(at, places, figures):
+    piece.label("station", _NAMES, base - 5.0, SMALL, Anchor.END)
+    piece.label("height", _NAMES, base - 8.9, SMALL, Anchor.END)
+    chosen = _roomy(at, places, figures)
+    for index in chosen:
         piece.label(places[index], at[index], base - 5.0, SMALL, Anchor.MIDDLE)
-    for index in _roomy(at, places, figures):
-        piece.label(figures[index], at[index], base - 8.9, PLAIN, Anchor.MIDDLE, bold=True)
+    for index in chosen:
+        half = text_width(figures[index], PLAIN, bold=True) / 2
+        x = min(max(at[index], _NAMES + 0.5 + half), piece.width - half)
+        piece.label(figures[index], x, base - 8.9, PLAIN, Anchor.MIDDLE, bold=True)
 
 
 def _roomy(at: Array, places: list[str], heights: list[str]) -> list[int]:
