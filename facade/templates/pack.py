@@ -209,6 +209,7 @@ def _sheets(front: Front, kind: Kind, paper: Paper, correction: Correction, aske
     for lies in ways:
         page = _page(front, paper, correction, lies=lies)
         pieces = template.pieces(replace(asked, room=page.room))
+        _refuse_larger(pieces, page.room, asked)
         tried.append(
             [
                 _sheet(kind, before + index, page, lies, placed, paper)
@@ -216,6 +217,17 @@ def _sheets(front: Front, kind: Kind, paper: Paper, correction: Correction, aske
             ]
         )
     return min(tried, key=len)
+
+
+def _refuse_larger(pieces: Sequence[Piece], room: Room, asked: Asked) -> None:
+    show = asked.ruler.text
+    for piece in pieces:
+        if piece.width > room.width + 1e-6 or piece.height > room.height + 1e-6:
+            raise mistake(
+                "paper",
+                f"{piece.name} needs {show(piece.width)} x {show(piece.height)}, but a sheet of {asked.paper} has room for "
+                f"{show(room.width)} x {show(room.height)}: take larger paper",
+            )
 
 
 def _sheet(kind: Kind, number: int, page: Page, lies: bool, placed: list[Placed], paper: Paper) -> Sheet:
