@@ -115,11 +115,16 @@ class Drawing:
     def put(self, other: Drawing, x: float, y: float) -> None:
         """Add all that stands on another drawing, its lower left corner at (x, y)."""
         move = np.array([x, y])
-        self.paths += [replace(path, runs=path.runs + move) for path in other.paths]
-        self.labels += [replace(label, x=label.x + x, y=label.y + y) for label in other.labels]
+        self.paths += [Path(path.runs + move, path.pen, path.name, path.closed) for path in other.paths]
+        self.labels += [
+            Label(label.text, label.x + x, label.y + y, label.size, label.anchor, label.bold, label.turn)
+            for label in other.labels
+        ]
 
     def stretched(self, across: float, up: float) -> Drawing:
         """Return the drawing with its lengths multiplied across and up; the height of the type stays."""
+        if across == up == 1.0:
+            return self
         factors = np.array([across, up])
         paths = [replace(path, runs=path.runs * factors) for path in self.paths]
         labels = [replace(label, x=label.x * across, y=label.y * up) for label in self.labels]

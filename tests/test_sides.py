@@ -306,3 +306,13 @@ def test_an_f_is_not_turned_over() -> None:
     assert paths["long"][:, 1].min() == pytest.approx(5, abs=0.001)
     assert paths["short"][0, 1] == pytest.approx(15, abs=0.001)
     assert paths["long"][:, 0].max() == pytest.approx(15, abs=0.001)
+
+
+def test_names_in_a_file_come_once() -> None:
+    from xml.etree import ElementTree
+
+    drawing = Drawing(20, 30, "")
+    for y in (5, 10, 15):
+        drawing.line([[5, y], [15, y]], Pen.TICK, "back")
+    names = [element.get("id") for element in ElementTree.fromstring(to_svg(drawing)).iter() if element.get("id")]
+    assert names == ["back", "back-2", "back-3"]

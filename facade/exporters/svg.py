@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import itertools
+from collections import Counter
+from collections.abc import Iterator
 from xml.etree.ElementTree import Element, SubElement, tostring
 
 import numpy as np
 import svgwrite
 from svgwrite.base import Title
 from svgwrite.container import Group
-from svgwrite.path import Path as SvgPath
 
 from facade.drawing import Drawing, Label, Path, Pen
 
@@ -23,14 +24,20 @@ def to_svg(drawing: Drawing) -> str:
     document = svgwrite.Drawing(size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", debug=False)
     title = Title(drawing.title)
     document.add(title)
+    ids = _ids(drawing.paths)
     for pen, paths in itertools.groupby(drawing.paths, key=lambda path: path.pen):
-        group = Group(debug=False, **_style(pen))
-        for path in paths:
-            names = {"id": path.name} if path.name else {}
-            group.add(SvgPath(d=_data(path, drawing.height), debug=False, **names))
-        document.add(group)
+        document.add(_Lines(pen, list(paths), ids, drawing.height))
     document.add(_Words(drawing.labels, drawing.height))
     return f'<?xml version="1.0" encoding="utf-8"?>\n{tostring(document.get_xml(), encoding="unicode")}\n'
+
+
+def _ids(paths: list[Path]) -> Iterator[str]:
+    """Yield the paths' names, each once in a file: "back", "back-2", "back-3"."""
+    seen: Counter[str] = Counter()
+    for path in paths:
+        seen[path.name] += 1
+        again = path.name and seen[path.name] > 1
+        yield f"{path.name}-{seen[path.name]}" if again else path.name
 
 
 def _number(value: float) -> str:
@@ -59,8 +66,28 @@ def _data(path: Path, height: float) -> str:
     return (one * len(path.runs)) % tuple(flipped.ravel().tolist())
 
 
+# The elements in these groups are made directly, since svgwrite's own would take half of a sheet's time.
+
+
+class _Lines(Group):  # type: ignore[misc]  # svgwrite carries no types
+    """Paths of one pen as a group."""
+
+    def __init__(self, pen: Pen, paths: list[Path], ids: Iterator[str], height: float) -> None:
+        super().__init__(debug=False, **_style(pen))
+        self._paths = paths
+        self._ids = ids
+        self._height = height
+
+    def get_xml(self) -> Element:
+        group: Element = super().get_xml()
+        for path in self._paths:
+            name = next(self._ids)
+            SubElement(group, "path", {"d": _data(path, self._height), **({"id": name} if name else {})})
+        return group
+
+
 class _Words(Group):  # type: ignore[misc]  # svgwrite carries no types
-    """All labels as one group; its text elements are made directly, since svgwrite's own would take half of a sheet's time."""
+    """All labels as one group."""
 
     def __init__(self, labels: list[Label], height: float) -> None:
         super().__init__(debug=False, font_family=FONT, fill="#000")
