@@ -18,6 +18,7 @@ timing: .venv/test
 	$(BIN)/python tests/timing/build.py
 	$(BIN)/python tests/timing/checks.py
 	$(BIN)/python tests/timing/closing.py
+	$(BIN)/python tests/timing/paper.py --kinds
 
 .venv/bin/python:
 	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "facade needs Python 3.11 or newer; this is " + sys.version.split()[0] + ". Name a newer one: make PYTHON=python3.12")'

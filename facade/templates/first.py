@@ -1,0 +1,454 @@
+"""Read me first: the front as a line picture, the order of work with its gates, and how the sheets are used."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+
+from facade.arrays import Array
+from facade.drawing import Anchor, Drawing, Pen, text_width
+from facade.front import Front
+from facade.job import Job
+from facade.job.bench import Held
+from facade.lengths import MM_PER_INCH, Ruler, Unit
+from facade.templates.hatch import crosses, slants
+from facade.templates.piece import Asked, Piece, Room
+from facade.templates.tables import (
+    PLAIN,
+    PLAIN_PITCH,
+    SMALL,
+    TITLE,
+    Block,
+    Flow,
+    boxes,
+    flow,
+    flowed,
+    heading,
+    paragraph,
+    reduction,
+    tick,
+    wrapped,
+)
+
+# Pages of running text larger than this are no easier to read, mm.
+_WIDEST = 275.0
+_HIGHEST = 375.0
+# The picture of the front, mm: the most of its height, and so many lines across it.
+_PICTURE_HIGH = 102.0
+_LEAST_LINES = 12
+_MOST_LINES = 20
+_LINES_APART = 4.0
+# Along a line of the picture a height is taken about every so many mm of paper.
+_POINTS_APART = 0.8
+_NUMBERS = 4.6
+# A line in the key is so long, mm.
+_SAMPLE = 16.0
+TITLE_TYPE = 6.5
+
+
+def pieces(asked: Asked) -> list[Piece]:
+    """Return the pages, each as wide as its columns and no higher than needed."""
+    room = Room(min(asked.room.width, _WIDEST), min(asked.room.height, _HIGHEST))
+    through = flow(room)
+    front = asked.front
+    width = through.width
+    # A tall front is no larger across the page than in a column.
+    in_column = front.layout.width / front.layout.height * _PICTURE_HIGH < width
+    title = _title(front, room.width)
+    picture = _picture(front, width if in_column else room.width, room.height - title.height)
+    top = title if in_column else _both(title, picture)
+    blocks = [*([picture] if in_column else []), *_blocks(front, through, asked.paper)]
+    return flowed("Read me first", blocks, through, top)
+
+
+def _blocks(front: Front, through: Flow, paper: str) -> Iterator[Block]:
+    """Yield all that is said, in its order."""
+    width = through.width
+    yield from _facts(front, width)
+    yield from _order(front.job, width)
+    yield from _routes(width)
+    yield from _purposes(width)
+    yield from _printing(front.job.ruler, width, paper)
+    yield from _laying(front.job, width)
+    yield from _key(front, width)
+    yield from _cautions(width)
+
+
+def _both(first: Block, second: Block) -> Block:
+    def draw(piece: Drawing, left: float, top: float) -> None:
+        first.draw(piece, left, top)
+        second.draw(piece, left, top - first.height)
+
+    return Block(first.height + second.height, draw)
+
+
+def _title(front: Front, width: float) -> Block:
+    size = TITLE_TYPE if text_width(front.job.title, TITLE_TYPE, bold=True) <= 1.6 * width else TITLE
+    lines = wrapped(front.job.title, size, width, bold=True)
+    words = wrapped(f"Mark {front.mark}: {_MARK}", PLAIN, width)
+    height = len(lines) * 1.3 * size + len(words) * PLAIN_PITCH + 3.0
+    return Block(height, partial(_draw_title, lines, size, words))
+
+
+def _draw_title(
+    lines: Sequence[str], size: float, words: Sequence[str], piece: Drawing, left: float, top: float
+) -> None:
+    y = top
+    for line in lines:
+        piece.label(line, left, y - size, size, bold=True)
+        y -= 1.3 * size
+    for line in words:
+        piece.label(line, left, y - 3.6, PLAIN)
+        y -= PLAIN_PITCH
+
+
+_MARK = "every sheet, the signed picture and every part carry it. Another mark is another design."
+
+
+# The front as a picture ---------------------------------------------------------------------------------------------------
+
+
+def _picture(front: Front, width: float, most: float) -> Block:
+    """Return the front, reduced, in pure lines: doors, strips, their numbers, and sections across."""
+    layout = front.layout
+    high = min(_PICTURE_HIGH, most - 25.0)
+    scale = reduction(layout.width, layout.height, width - 1.0, high)
+    words = wrapped(f"Seen from the front, 1 : {scale:g}. Lines: sections across, heights enlarged.", SMALL, width)
+    height = layout.height / scale + _NUMBERS + len(words) * 3.7 + 2.6
+    return Block(height, partial(_draw_picture, front, scale, words, width))
+
+
+def _draw_picture(
+    front: Front, scale: float, words: Sequence[str], width: float, piece: Drawing, left: float, top: float
+) -> None:
+    layout = front.layout
+    corner = np.array([left + (width - layout.width / scale) / 2, top - _NUMBERS - layout.height / scale])
+    doors = np.array([[door.left, door.right, door.bottom, door.top] for door in layout.doors]) / scale
+    strips = np.array([[one.left, one.right, one.bottom, one.top] for one in layout.strips]) / scale
+    piece.lines(boxes(*strips.T) + corner, Pen.FINE, "picture-strips")
+    piece.lines(sections(front, scale) + corner, Pen.CONTOUR, "picture-sections")
+    piece.lines(boxes(*doors.T) + corner, Pen.OUTLINE, "picture-doors")
+    _numbers(piece, front, scale, corner)
+    for index, line in enumerate(words):
+        piece.label(line, left + width / 2, float(corner[1]) - 3.6 - index * 3.7, SMALL, Anchor.MIDDLE)
+
+
+def _numbers(piece: Drawing, front: Front, scale: float, corner: Array) -> None:
+    """Write the strips' numbers that have room above them, every fifth in bold; with little room every fifth alone, or fewer."""
+    places = front.layout.strips
+    wide = text_width(str(front.count), SMALL, bold=True) + 0.8
+    pitch = min((place.width for place in places), default=1.0) / scale
+    every = next(step for step in (1, 5, 10, 50, 100, 500, 1000, 10_000) if step * pitch >= wide or step == 10_000)
+    for place in places:
+        if place.number % every == 0 or front.count == 1:
+            x = float(corner[0]) + (place.left + place.right) / 2 / scale
+            y = float(corner[1]) + place.top / scale + 1.3
+            piece.label(str(place.number), x, y, SMALL, Anchor.MIDDLE, bold=place.number % 5 == 0)
+
+
+def sections(front: Front, scale: float) -> Array:
+    """Return level sections of the strips one above another as runs (strips * lines, points, 2), mm of paper from the front's corner.
+
+    What a lower section hides of one behind it is drawn along the lower one. Heights are enlarged so that the relief reads.
+    """
+    places = front.layout.strips
+    low, high = places[0].bottom / scale, places[0].top / scale
+    count = int(np.clip((high - low) / _LINES_APART, _LEAST_LINES, _MOST_LINES))
+    pitch = (high - low - 0.4) / (count + 0.6)
+    left, width = np.array([place.left for place in places]), np.array([place.width for place in places])
+    points = int(np.clip(math.ceil(width.max() / scale / _POINTS_APART) + 1, 2, 40))
+    x = left[:, None] + np.linspace(0.0, 1.0, points) * width[:, None]
+    levels = np.linspace(low + 0.2, low + 0.2 + pitch * (count - 1), count)
+    y = np.multiply(levels, scale)[:, None]
+    heights = front.surface.at(x.reshape(1, -1), y).reshape(count, len(places), points)
+    spread = max(float(np.ptp(heights)), 1e-9)
+    up = (heights - heights.min()) / spread * (1.5 * pitch) if spread > 0.01 else np.zeros_like(heights)
+    # Each section stands before those above it.
+    drawn = np.maximum.accumulate(levels[:, None, None] + up, axis=0)
+    return np.stack([np.broadcast_to(x / scale, drawn.shape), drawn], axis=-1).reshape(-1, points, 2)
+
+
+# What is said -------------------------------------------------------------------------------------------------------------
+
+
+def _facts(front: Front, width: float) -> Iterator[Block]:
+    job, show = front.job, front.job.ruler.text
+    layout = front.layout
+    yield heading("The front", width)
+    yield paragraph(f"{show(layout.width)} wide, {show(layout.height)} high", width, lead="Front")
+    yield paragraph(_doors_in_words(front), width, lead="Doors")
+    yield paragraph(_strips_in_words(front), width, lead="Strips")
+    yield paragraph(_gaps_in_words(front), width, lead="Gaps")
+    floor = f"nothing lower than the floor, {show(front.surface.floor)} above the BACK"
+    yield paragraph(f"{show(job.wood.blank)} thick, of {job.wood.species}; {floor}", width, lead="Blanks")
+    yield paragraph(f"every {show(job.station)} from the TOP end", width, lead="Stations")
+    yield paragraph(_held_in_words(job), width, lead="Held by")
+
+
+def _lengths(ruler: Ruler, lengths: Sequence[float]) -> str:
+    """Return lengths in words, those that read the same once: "450 mm", "450 mm and 600 mm", "300 mm to 620 mm"."""
+    words = list(dict.fromkeys(ruler.text(length) for length in lengths))
+    if len(words) > 2:
+        return f"{ruler.text(min(lengths))} to {ruler.text(max(lengths))}"
+    return " and ".join(words)
+
+
+def _doors_in_words(front: Front) -> str:
+    doors, ruler = front.layout.doors, front.job.ruler
+    wide = _lengths(ruler, [door.width for door in doors])
+    return f"{len(doors)}, {wide} wide, {ruler.text(doors[0].height)} high"
+
+
+def _strips_in_words(front: Front) -> str:
+    ruler = front.job.ruler
+    wide = _lengths(ruler, [place.width for place in front.layout.strips])
+    return f"{front.count}, {wide} wide, {ruler.text(front.layout.strips[0].length)} long"
+
+
+def _gaps_in_words(front: Front) -> str:
+    ruler, layout = front.job.ruler, front.layout
+    gaps = [division.gap for division in layout.divisions if division.count > 1]
+    words = f"{_lengths(ruler, gaps)} between strips" if gaps else "none"
+    if len(layout.doors) < 2:
+        return words
+    joints = [
+        layout.strip(door.last_strip + 1).left - layout.strip(door.last_strip).right for door in layout.doors[:-1]
+    ]
+    return f"{words}, {_lengths(ruler, joints)} where two doors meet"
+
+
+def _held_in_words(job: Job) -> str:
+    return {
+        Held.SCREWS: f"screws from behind, shank {job.ruler.fine(job.fixing.shank)}; lengths and places on the sheet Boards",
+        Held.GLUE: "glue over the whole back",
+        Held.BEAD: "a bead of glue along the middle third of the back",
+    }[job.fixing.by]
+
+
+def _patch(ruler: Ruler) -> str:
+    return ruler.text(250.0 if ruler.unit is Unit.MM else 10 * MM_PER_INCH)
+
+
+def _order(job: Job, width: float) -> Iterator[Block]:
+    """Yield the order of work; at a gate work stops until what it asks for is there (common practice)."""
+    ruler = job.ruler
+    warp = ruler.fine(job.limit("warp").value)
+    mismatch = ruler.fine(job.limit("mismatch").value)
+    dated = "date and name"
+    yield heading("Order of work", width)
+    yield paragraph("At a gate the work stops until it is passed. Tick, date and sign.", width)
+    yield tick("Opening measured; door sizes, hinges and swing settled; relief drawn inside them.", width)
+    yield tick(
+        "The client has signed a dated picture with this mark, with wood, finish, gap and price. Nothing is bought before.",
+        width,
+        lead="GATE A: picture signed",
+        dated=dated,
+    )
+    yield tick(
+        f"Test patch of four strips, {_patch(ruler)} long, at the steepest or thinnest place: carved, sanded, finished. Minutes noted.",
+        width,
+    )
+    yield tick(
+        "Seen in the room, in its own light, by day and at night. The minutes noted now replace guesses.",
+        width,
+        lead="GATE B: patch approved",
+        dated=dated,
+    )
+    yield tick("Wood and door boards bought, and left to settle where they will be worked.", width)
+    yield tick("Door boards cut, drilled and hung EMPTY.", width)
+    yield tick(
+        f"They open and close freely, gaps are right, none is out of flat by more than {warp}. Cheap to put right now, dear later.",
+        width,
+        lead="GATE C: bare doors swing and are flat",
+        dated=dated,
+    )
+    yield tick("Door boards darkened where they show through the gaps.", width)
+    yield tick("Strips ripped, milled to size, numbered on BACK and TOP end; triangle struck across the backs.", width)
+    yield tick("Profiles marked. One pilot strip taken through every step before the others.", width)
+    yield tick("Sawn or roughed, carved to the carve lines, checked with the gauges, sanded.", width)
+    yield tick(
+        f"All strips laid on their doors in raking light, every joint felt by the list, none off by more than {mismatch}. Photograph.",
+        width,
+        lead="GATE D: dry layout right",
+        dated=dated,
+    )
+    yield tick("Finish on all faces of the strips, the same number of coats.", width)
+    yield tick("Mounted with spacers; every fifth strip checked by the position stick.", width)
+    yield tick("Hung and adjusted; handed over with a spare strip, this pack and what was used.", width)
+
+
+def _routes(width: float) -> Iterator[Block]:
+    """Yield which sheets serve which route (common practice)."""
+    yield heading("Which way, which sheets", width)
+    yield paragraph(
+        "Rip first, then carve all strips as a set on the carving board: Boards, Face sheets, Depth holes, Check gauges. "
+        "Side templates for the strips whose sides can be seen.",
+        width,
+        lead="1 As a set.",
+        alone=True,
+    )
+    yield paragraph(
+        "Rip first, lay each strip on its side and saw to its saw line, then fair the faces: Side templates or Fold-round "
+        "templates, Check gauges, Boards.",
+        width,
+        lead="2 Sawn sides.",
+        alone=True,
+    )
+    yield paragraph(
+        "Carve a solid panel, then rip it; the saw's kerf becomes the gap: Face sheets, Depth holes, Check gauges, and the Position "
+        "stick for the cuts. There is no second chance on a strip.",
+        width,
+        lead="3 Panel first.",
+        alone=True,
+    )
+    yield paragraph("Every way: sticks, part list, triangle, joints to feel, wall chart.", width)
+
+
+def _purposes(width: float) -> Iterator[Block]:
+    """Yield what each kind of sheet is for; what the pack holds is asked now, since the pack asks this module."""
+    from facade.templates.pack import TEMPLATES
+
+    yield heading("What each sheet is for", width)
+    for template in TEMPLATES.values():
+        yield paragraph(_sentence(template.purpose), width, lead=f"{template.title}:", alone=True)
+
+
+def _sentence(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:].rstrip('.')}."
+
+
+def _printing(ruler: Ruler, width: float, paper: str) -> Iterator[Block]:
+    rule = "100 mm" if ruler.unit is Unit.MM else "4 in"
+    yield heading("Printing", width)
+    yield tick(f"Paper: {paper}. Scale 100 %, or “actual size”. “Fit to page” off.", width)
+    yield tick(
+        f"Lay a steel rule on both rules of a sheet: each {rule} within {ruler.fine(0.3)}. If not, print the calibration sheet, "
+        "measure its two lines, give the two figures for this printer, and print again.",
+        width,
+    )
+    yield tick(
+        "Check again after a change of paper, printer, tray or weather. One sheet that measures true says nothing about the next.",
+        width,
+    )
+
+
+def _laying(job: Job, width: float) -> Iterator[Block]:
+    yield heading("Laying, sticking, tracing", width)
+    yield tick(
+        f"Strike the stations on the wood with the story stick, every {job.ruler.text(job.station)} from the TOP end, round all sides.",
+        width,
+    )
+    yield tick(
+        "Lay every sheet on the stations of the wood, never on another sheet: small errors of paper and printer would add up.",
+        width,
+    )
+    yield tick("Check number, LEFT or RIGHT, and TOP; lay the back line on the arris of the back.", width)
+    yield paragraph(
+        "Repositionable spray, waiting 15 to 30 seconds before laying; or tape on the wood first and the paper on the tape; or a glue "
+        "stick. Try on waste.",
+        width,
+        lead="Stick:",
+    )
+    yield paragraph(
+        "Water pastes swell paper by about 1 %: not where length counts. Spirits lift the paper; air the room, no flame.",
+        width,
+        lead="Mind:",
+    )
+    yield paragraph("Through carbon paper, or pricked through at the stations and joined.", width, lead="Or trace:")
+    yield paragraph(
+        "Each side is drawn as it is seen when you look at it, back along the bottom. A RIGHT side is never a LEFT turned over.",
+        width,
+        lead="No mirror:",
+    )
+
+
+def small(ruler: Ruler, mm: float) -> str:
+    """Return a length in words, as a decimal number where the ruler's own would be off by more than a tenth of it."""
+    shown = round(mm / ruler.mark) * ruler.mark
+    return ruler.text(mm) if abs(shown - mm) <= 0.1 * mm else ruler.fine(mm)
+
+
+def _key(front: Front, width: float) -> Iterator[Block]:
+    wood, ruler = front.job.wood, front.job.ruler
+    lines = (
+        (Pen.CARVE, f"carve line: stop here; sanding takes the last {small(ruler, wood.sanding)}"),
+        (Pen.FINISHED, "finished line: where the wood ends when all is done; printed heights are to it"),
+        (Pen.SAW, f"saw line: {small(ruler, wood.sawing)} above the higher side; leave it standing"),
+        (Pen.FLOOR, f"floor: nothing is cut below it, {small(ruler, front.surface.floor)} above the BACK"),
+        (Pen.BACK, "BACK of the strip, the glue face: heights are measured from it"),
+        (Pen.FOLD, "fold here"),
+    )
+    yield heading("Which line is which", width)
+    for pen, meaning in lines:
+        yield _sample(meaning, width, partial(_line_sample, pen), 0.0)
+    slanting = _sample("waste on a LEFT side: slanting lines", width, partial(_hatch_sample, "left"), 7.0)
+    yield replace(slanting, leads=True)
+    yield _sample("waste on a RIGHT side: crosses", width, partial(_hatch_sample, "right"), 7.0)
+
+
+def _sample(meaning: str, width: float, sample: partial[None], least: float) -> Block:
+    lines = wrapped(meaning, PLAIN, width - _SAMPLE - 3.0)
+    height = max(len(lines) * PLAIN_PITCH, least) + 1.4
+    return Block(height, partial(_draw_sample, lines, sample))
+
+
+def _draw_sample(lines: Sequence[str], sample: partial[None], piece: Drawing, left: float, top: float) -> None:
+    sample(piece, left, top)
+    for index, line in enumerate(lines):
+        piece.label(line, left + _SAMPLE + 3.0, top - 3.3 - index * PLAIN_PITCH, PLAIN)
+
+
+def _line_sample(pen: Pen, piece: Drawing, left: float, top: float) -> None:
+    piece.line([[left, top - 2.2], [left + _SAMPLE, top - 2.2]], pen, f"sample-{pen.name.lower()}")
+
+
+def _hatch_sample(side: str, piece: Drawing, left: float, top: float) -> None:
+    hatch = slants if side == "left" else crosses
+    along, low = np.array([left, left + _SAMPLE]), np.array([top - 6.4, top - 6.4])
+    piece.lines(hatch(along, low, top - 0.4), Pen.HATCH, f"sample-{side}")
+    piece.lines(boxes(left, left + _SAMPLE, top - 6.8, top - 0.2), Pen.OUTLINE)
+
+
+def _cautions(width: float) -> Iterator[Block]:
+    """Yield the usual cautions; they defer to local rules, manuals and trained practice.
+
+    Exposure: Directive 2002/44/EC (vibration: action value 2.5 m/s2, limit 5 m/s2 over 8 hours; 60 to 90 minutes follow for tools
+    of 5 to 7 m/s2), IARC Monographs 100C (wood dust), OSHA 29 CFR 1910.95 (noise: action level 85 dBA), NFPA (oily rags).
+    """
+    yield heading("Cautions", width)
+    yield paragraph(
+        "What is printed was drawn and checked by figures, no more. Local rules, the makers' manuals and trained practice come first.",
+        width,
+    )
+    for lead, text in (
+        (
+            "Disc:",
+            "Only discs that the grinder's maker allows, rated above its speed; no toothed or chain disc. Guard and side handle on, both "
+            "hands, steady feet. Work screwed down, never held. No screw where the disc may reach.",
+        ),
+        (
+            "Bandsaw:",
+            "Strip held in a carrier, flat on the table, guard down to the work; fingers never in line with the blade.",
+        ),
+        (
+            "Dust:",
+            "Hardwood dust harms lungs and nose, and can cause cancer. Extraction, a fitted P3 or N100 mask or a powered hood, also when "
+            "sanding by hand.",
+        ),
+        ("Noise:", "Disc and extractor reach 90 to 105 dB(A): ear defenders from 85 on."),
+        (
+            "Vibration:",
+            "Plan no more than 60 to 90 minutes of trigger time a day; the tool's own figure decides. Numb or white fingers: stop.",
+        ),
+        (
+            "Rags:",
+            "Rags with oil catch fire by themselves within hours. Spread them flat outdoors, or put them under water in a metal can with a "
+            "lid. Never in a heap.",
+        ),
+        ("Spray, spirits:", "Fresh air, no flame, no sparks."),
+    ):
+        yield paragraph(text, width, lead=lead)

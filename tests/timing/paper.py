@@ -1,0 +1,65 @@
+"""How long the paper pack takes, as processes of their own; never part of the test suite.
+
+    python tests/timing/paper.py                     the whole pack, one strip alone, and the help, of the bench front
+    python tests/timing/paper.py --kinds             besides, each kind of sheet: planning, drawing, SVG and PDF
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from build import BENCH, timed
+
+PARTS = {"whole pack, A4": ["--all"], "strip 17 alone": ["--strip", "17"], "side templates alone": ["--only", "sides"]}
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--kinds", action="store_true")
+    parser.add_argument("--runs", type=int, default=5)
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        job = Path(folder) / "bench.toml"
+        job.write_text(BENCH.format(width=1200, height=700, edge=7, step=1), "utf-8")
+        for name, asked in PARTS.items():
+            command = [sys.executable, "-m", "facade", "paper", str(job), "--out", folder, *asked]
+            runs = [timed(command) for _ in range(options.runs)]
+            seconds = [one for one, _ in runs]
+            memory = max(peak for _, peak in runs)
+            print(f"{name:24} {min(seconds):.2f} to {max(seconds):.2f} s, median {statistics.median(seconds):.2f} s, {memory:.0f} MB")
+        if options.kinds:
+            by_kind(job)
+
+
+def by_kind(job: Path) -> None:
+    """Print what each kind of sheet takes, the strips cut and measured before."""
+    from facade import build_front, read_job
+    from facade.exporters.pdf import PdfPage, to_pdf
+    from facade.exporters.svg import to_svg
+    from facade.paper import Order, pack_of
+    from facade.printing.papers import sheet_paper
+    from facade.templates.piece import Kind
+
+    front = build_front(read_job(job))
+    front.measures()
+    for kind in Kind:
+        times = [time.perf_counter()]
+        pack = pack_of(front, Order(sheet_paper("A4"), kinds=(kind,)))
+        times.append(time.perf_counter())
+        drawings = [drawing for _, drawing in pack.drawings()]
+        times.append(time.perf_counter())
+        pages = [PdfPage(to_svg(drawing), drawing.width, drawing.height) for drawing in drawings]
+        times.append(time.perf_counter())
+        to_pdf("bench", pages)
+        times.append(time.perf_counter())
+        plan, draw, svg, pdf = (after - before for before, after in zip(times, times[1:], strict=False))
+        print(f"{kind.value:12} {len(pages):4} sheets: plan {plan:.3f}, draw {draw:.3f}, SVG {svg:.3f}, PDF {pdf:.3f} s")
+
+
+if __name__ == "__main__":
+    main()
