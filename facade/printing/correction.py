@@ -6,14 +6,11 @@ from dataclasses import dataclass
 
 from facade.errors import mistake
 from facade.lengths import MM_PER_INCH, Ruler, Unit
-from facade.printing.papers import Paper
 
 # Beyond this share a printer is not inaccurate: the print dialog has fitted the page. Common practice.
 MOST = 0.02
 # Beyond this share a figure is no measurement of the line.
 _ABSURD = 0.06
-# The frame of a sheet takes so much of its height, mm: the long line must fit into what remains.
-_FRAME = 30.6
 _LINES = {
     Unit.MM: ((180.0, 120.0, 60.0), (250.0, 230.0, 180.0, 120.0)),
     Unit.INCH: (
@@ -49,12 +46,10 @@ def _percent(factor: float) -> str:
     return f"{sign}{change} %"
 
 
-def lines_on(paper: Paper, unit: Unit) -> tuple[float, float]:
-    """Return the lengths of the two lines on a calibration sheet, mm: along the short and the long side of the paper."""
+def fitting_lines(short_room: float, long_room: float, unit: Unit) -> tuple[float, float]:
+    """Return the longest lines, mm, that a calibration sheet has room for along its short and its long side."""
     short, long = _LINES[unit]
-    across = paper.short - 2 * paper.margins.sides - 14.0
-    along = paper.long - 2 * paper.margins.ends - _FRAME
-    return next(one for one in short if one <= across), next(one for one in long if one <= along)
+    return next(one for one in short if one <= short_room), next(one for one in long if one <= long_room)
 
 
 def correction(printer: str, ruler: Ruler, short: float, long: float) -> Correction:
@@ -62,7 +57,7 @@ def correction(printer: str, ruler: Ruler, short: float, long: float) -> Correct
 
     Raises JobError for a figure that is no measurement of a line, or off by more than 2 %.
     """
-    factors = []
+    factors: list[float] = []
     for name, lengths, measured in zip(("short", "long"), _LINES[ruler.unit], (short, long), strict=True):
         true = min(lengths, key=lambda length: abs(measured - length))
         off = measured / true - 1.0
@@ -76,4 +71,4 @@ def correction(printer: str, ruler: Ruler, short: float, long: float) -> Correct
                 '"actual size", print the calibration sheet again and measure again',
             )
         factors.append(true / measured)
-    return Correction(*factors, printer)
+    return Correction(factors[0], factors[1], printer)
