@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from facade.errors import FileError, JobError
 from facade.lengths import Ruler, Unit
 from facade.printing import printers
-from facade.printing.correction import Correction, correction, lines_on
+from facade.printing.correction import Correction, correction, fitting_lines
 from facade.printing.papers import LONGEST_PAGE, SIZES, Margins, roll_paper, sheet_paper
 
 # ISO 216:2007, "Writing paper and certain classes of printed matter - Trimmed sizes - A and B series", series A; mm.
@@ -45,7 +45,12 @@ def test_a_page_that_lies_is_as_wide_as_its_paper_is_long() -> None:
 
 @pytest.mark.parametrize(
     ("name", "margins", "said"),
-    [("A7", Margins(), "'A7' is not known"), ("A4", Margins(90, 8), "90 mm on A4"), ("A4", Margins(-1, 8), "0 mm or more"), ("A4", Margins(8, 200), "A4")],
+    [
+        ("A7", Margins(), "'A7' is not known"),
+        ("A4", Margins(90, 8), "90 mm on A4"),
+        ("A4", Margins(-1, 8), "0 mm or more"),
+        ("A4", Margins(8, 200), "A4"),
+    ],
 )
 def test_paper_that_cannot_be_is_refused(name: str, margins: Margins, said: str) -> None:
     with pytest.raises(JobError, match=said):
@@ -64,22 +69,17 @@ def test_a_roll_has_no_page_longer_than_readers_open() -> None:
     assert roll_paper(610, Ruler()).long == LONGEST_PAGE
 
 
-@pytest.mark.parametrize("unit", Unit)
-@pytest.mark.parametrize("name", SIZES)
-def test_calibration_lines_fit_between_the_margins(name: str, unit: Unit) -> None:
-    paper = sheet_paper(name)
-    short, long = lines_on(paper, unit)
-    assert 100 < short <= paper.short - 16
-    assert short < long <= paper.long - 16
-
-
-def test_a4_has_lines_of_180_and_250_mm() -> None:
-    assert lines_on(sheet_paper("A4"), Unit.MM) == (180, 250)
-
-
-@given(across=st.floats(0.985, 1.015), along=st.floats(0.985, 1.015), unit=st.sampled_from(Unit), name=st.sampled_from(sorted(SIZES)))
-def test_what_is_printed_with_the_correction_measures_true(across: float, along: float, unit: Unit, name: str) -> None:
-    short, long = lines_on(sheet_paper(name), unit)
+@given(
+    across=st.floats(0.985, 1.015),
+    along=st.floats(0.985, 1.015),
+    unit=st.sampled_from(Unit),
+    short_room=st.floats(110, 850),
+    long_room=st.floats(240, 1200),
+)
+def test_what_is_printed_with_the_correction_measures_true(
+    across: float, along: float, unit: Unit, short_room: float, long_room: float
+) -> None:
+    short, long = fitting_lines(short_room, long_room, unit)
     found = correction("hall printer", Ruler(unit), short * across, long * along)
     assert found.short * across * 250 == pytest.approx(250, abs=1e-6)
     assert found.long * along * 250 == pytest.approx(250, abs=1e-6)
@@ -104,7 +104,10 @@ def test_more_than_2_percent_asks_for_the_print_dialog() -> None:
 
 
 def test_the_sheet_says_for_which_printer() -> None:
-    assert Correction(1.004, 0.998, "hall printer").words == "corrected for: hall printer, short side +0.4 %, long side −0.2 %"
+    assert (
+        Correction(1.004, 0.998, "hall printer").words
+        == "corrected for: hall printer, short side +0.4 %, long side −0.2 %"
+    )
     assert Correction().words == "not corrected for a printer"
 
 

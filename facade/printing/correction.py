@@ -67,7 +67,7 @@ def correction(printer: str, ruler: Ruler, short: float, long: float) -> Correct
         if abs(off) > MOST:
             raise mistake(
                 name,
-                f"{say}, {abs(off):.1%} off and more than {MOST:.0%}: the print dialog has fitted the page. Choose 100 %, "
+                f"{say}, {abs(off) * 100:.1f} % off and more than {MOST * 100:g} %: the print dialog has fitted the page. Choose 100 %, "
                 '"actual size", print the calibration sheet again and measure again',
             )
         factors.append(true / measured)

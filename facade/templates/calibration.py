@@ -86,7 +86,7 @@ def _words(ruler: Ruler, paper: str, room: Room) -> Piece:
         tick('Print the pack with: facade paper JOB --printer "NAME". Then check both rules of one sheet.', wide),
         paragraph("Off by 0.2 % or less needs no correction.", wide, alone=True),
         paragraph(
-            f"Off by more than {MOST:.0%}: the print dialog has fitted the page. Choose 100 % and print this sheet again.",
+            f"Off by more than {MOST * 100:g} %: the print dialog has fitted the page. Choose 100 % and print this sheet again.",
             wide,
         ),
         paragraph(

@@ -64,12 +64,12 @@ def _spread(front: Front, bench: Bench, door: Door) -> DoorSpread:
             "plane the strips, or leave one out",
         )
     if bench.stack is None and not bench.missing:
-        left = np.array([place.left for place in places]) - door.left
-        right = np.array([place.right for place in places]) - door.left
+        left: Array = np.array([place.left for place in places]) - door.left
+        right: Array = np.array([place.right for place in places]) - door.left
         gap = float(left[1] - right[0]) if len(places) > 1 else 0.0
         told = tuple(_spacers_alone(bench, gap, ruler))
         return DoorSpread(door, tuple(place.number for place in places), left, right, gap, told)
-    left = first + np.arange(len(kept)) * (width + gap)
+    left = first + np.arange(len(kept), dtype=np.float64) * (width + gap)
     found = DoorSpread(door, tuple(place.number for place in kept), left, left + width, gap)
     as_designed = places[1].left - places[0].right if len(places) > 1 else 0.0
     told = tuple(_sentences(front, bench, found, designed, as_designed))
@@ -112,7 +112,10 @@ def _sentences(front: Front, bench: Bench, found: DoorSpread, designed: float, a
         beyond = (count - 1) * (own - found.gap)
         if abs(beyond) >= 0.05:
             way = "beyond" if beyond > 0 else "short of"
-            yield f"With your spacers of {show(own)} it would end {show(abs(beyond), 1)} {way} its edge: make spacers of {show(found.gap)}."
+            yield (
+                f"With your spacers of {show(own)} it would end {show(abs(beyond), 1)} {way} its edge: "
+                f"make spacers of {show(found.gap)}."
+            )
     if missing:
         moved, step = _moved(front, found)
         yield f"Strips hang up to {show(moved, 1)} from the place they were carved for; facing edges then differ by up to {show(step, 1)}."
