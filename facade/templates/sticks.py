@@ -72,9 +72,9 @@ def _told(asked: Asked, doors: Sequence[DoorSpread]) -> Iterator[Piece]:
     room = Room(min(asked.room.width, 180.0), asked.room.height)
     off = asked.ruler.text(_OFF) if asked.ruler.mark <= _OFF else f"1/{round(25.4 / 2 / asked.ruler.mark) * 2} in"
     words = [
-        "Lay a straight, planed stick and a steel rule beside each other, from ONE end: the left edge of the door, or the TOP end of a strip. "
-        "Strike every mark at its own figure. Lengths of paper overlap, and are never joined edge to edge.",
-        f"Every fifth strip is a checkpoint: within {off} of the stick, or spread what is left over the gaps before going on.",
+        "Lay a straight, planed stick and a steel rule beside each other, from ONE end: the left edge of the door, or the "
+        "TOP end of a strip. Strike every mark at its own figure. Lengths of paper overlap, and are never joined edge to edge.",
+        f"Every fifth strip is a checkpoint: within {off} of the stick, or spread what is left over the gaps at once.",
         *dict.fromkeys(sentence for door in doors for sentence in door.sentences),
     ]
     through = flow(room, room.width)
@@ -116,10 +116,15 @@ def _position_stick(asked: Asked, doors: Sequence[DoorSpread]) -> Iterator[Piece
     middles = (one.right[:-1] + one.left[1:]) / 2
     ends = np.concatenate([[0.0], middles, [one.door.width]])
     for length in _lengths(ends, one.door.width, asked.room.width - 2 * _ENDS, asked.ruler):
-        width = length.end - length.start + 2 * _ENDS
+        width = _width(length, asked.room)
         name = f"position stick, {_doors_in_words(doors)}, {length.part}"
         height = _ABOVE + _BODY + _BELOW
         yield Piece(name, width, height, partial(_draw_positions, asked, doors, length, width, height))
+
+
+def _width(length: _Length, room: Room) -> float:
+    """Return how wide a length's piece is: its head needs some room too."""
+    return max(length.end - length.start + 2 * _ENDS, min(170.0, room.width))
 
 
 def _draw_positions(asked: Asked, doors: Sequence[DoorSpread], length: _Length, width: float, height: float) -> Drawing:
@@ -165,7 +170,8 @@ def _body(
     piece: Drawing, ruler: Ruler, title: str, length: _Length, whole: float, ends: tuple[str, str], mark: str
 ) -> None:
     """Draw the body of a stick and its head; a real end of the stick is full, where it goes on it is pale."""
-    base, top, left, right = _BELOW, _BELOW + _BODY, _ENDS, piece.width - _ENDS
+    base, top, left = _BELOW, _BELOW + _BODY, _ENDS
+    right = left + length.end - length.start
     piece.line([[left, base], [right, base]], Pen.CUT, "stick-edge")
     piece.line([[left, top], [right, top]], Pen.OUTLINE)
     for x, real, word, anchor in (
@@ -193,7 +199,7 @@ def _story_stick(asked: Asked) -> Iterator[Piece]:
         for length in _lengths(
             marks if len(marks) > 1 else np.array([0.0, whole]), whole, asked.room.width - 2 * _ENDS, ruler
         ):
-            width, height = length.end - length.start + 2 * _ENDS, _ABOVE + _BODY + _BELOW
+            width, height = _width(length, asked.room), _ABOVE + _BODY + _BELOW
             draw = partial(_draw_stations, asked, whole, marks, length, width, height)
             yield Piece(f"story stick, {ruler.text(whole)}, {length.part}", width, height, draw, (), Top.LEFT)
 
