@@ -369,7 +369,7 @@ def _laying(job: Job, width: float) -> Iterator[Block]:
 def small(ruler: Ruler, mm: float) -> str:
     """Return a length in words, as a decimal number where the ruler's own would be off by more than a tenth of it."""
     shown = round(mm / ruler.mark) * ruler.mark
-    return ruler.text(mm) if abs(shown - mm) <= 0.1 * mm else ruler.fine(mm)
+    return ruler.text(mm) if abs(shown - mm) <= 0.1 * mm else ruler.text(mm, 3)
 
 
 def _key(front: Front, width: float) -> Iterator[Block]:

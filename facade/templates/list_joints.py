@@ -21,8 +21,8 @@ from facade.templates.tables import Column, Row, Table, table_pieces, widest_num
 
 # So many stations of a joint are listed, both ends among them.
 _STATIONS = 5
-# The biggest step is looked for at every 5 mm.
-_STEP = 5.0
+# The biggest step is looked for about every 2 mm.
+_STEP = 2.0
 EVEN = "even"
 
 

@@ -114,7 +114,7 @@ def side_sheet(front: Front, strip: Strip, *, cleared: bool = True) -> Drawing:
 
 
 @dataclass(frozen=True)
-class _Profile:
+class Profile:
     """Lines of a side on a stretch, (points,) mm: from the top, and heights above the back."""
 
     from_top: Array
@@ -122,7 +122,7 @@ class _Profile:
     saw: Array
 
 
-def _profile(front: Front, strip: Strip, side: Side, window: Window) -> _Profile:
+def profile_of(front: Front, strip: Strip, side: Side, window: Window) -> Profile:
     """Return a side's lines: the strip's own rows, fewer where straight runs do, and both ends of the stretch exact."""
     from_top = strip.from_top[::-1]
     inside = slice(*np.searchsorted(from_top, (window.start + 1e-6, window.end - 1e-6)))
@@ -134,7 +134,7 @@ def _profile(front: Front, strip: Strip, side: Side, window: Window) -> _Profile
     saw = np.minimum(both.max(axis=0) + strip.sawing, strip.blank)
     at_ends = np.column_stack([both[0 if side is Side.LEFT else 1], saw])
     drawn = np.concatenate([at_ends[:1], lines[kept], at_ends[1:]])
-    return _Profile(np.concatenate([ends[:1], from_top[inside][kept], ends[1:]]), drawn[:, 0], drawn[:, 1])
+    return Profile(np.concatenate([ends[:1], from_top[inside][kept], ends[1:]]), drawn[:, 0], drawn[:, 1])
 
 
 def _draw(
@@ -144,7 +144,7 @@ def _draw(
     piece = Drawing(width, height, f"strip {number} {side.name}")
     x, base, floor = GUTTER_LEFT, BELOW, front.surface.floor
     raw, end = base + strip.blank, GUTTER_LEFT + window.length
-    profile = _profile(front, strip, side, window)
+    profile = profile_of(front, strip, side, window)
     along = x + side.along(profile.from_top, window)
     finished, saw = base + profile.finished, base + profile.saw
     _head(piece, front, strip, side, window, raw)

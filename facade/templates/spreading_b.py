@@ -12,19 +12,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from facade.arrays import Array
-from facade.errors import JobError, mistake
+from facade.errors import mistake
 from facade.front import Front
 from facade.layout import Division, Door, StripPlace
-from facade.lengths import Ruler, Unit
+from facade.lengths import Ruler
 from facade.templates.piece import Bench
 
 # So many strips, or spacers, are pushed together and measured at once.
 STACKED = 10
 # A gap narrower than this, mm, closes when the wood swells or the finish builds up (common practice).
 LEAST_GAP = 0.2
-# A stack that is off by a larger share is no measurement of these strips; spacers may be off by a factor.
+# A stack that is off by a larger share is no measurement of these strips.
 _MOST_OFF = 0.1
-_MOST_TIMES = 2.0
 # What reads the same on a rule, mm.
 _SAME = 0.005
 # The last strip may be so far from its place, mm (common practice).

@@ -1,0 +1,76 @@
+"""Lines of equal depth below the raw face of a strip."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from facade.arrays import Array
+from facade.drawing import Pen
+from facade.front import Front
+from facade.lengths import MM_PER_INCH, Unit
+
+# Spacing of the lines in mm, finest first, and every how many of them one is drawn heavier.
+_STEPS = {
+    Unit.MM: ((2.0, 5), (5.0, 2), (10.0, 5)),
+    Unit.INCH: ((MM_PER_INCH / 16, 4), (MM_PER_INCH / 8, 4), (MM_PER_INCH / 4, 4)),
+}
+_MOST = 14  # lines between the highest and the lowest place that can still be told apart
+_COARSEST = 1.0  # mm between the heights that lines are drawn through
+_OFF_LEVEL = 1e-7  # a face that is level exactly at a line's depth would give broken lines
+
+
+@dataclass(frozen=True)
+class Spacing:
+    """How far contour lines are apart in depth, mm, and every how many of them one is heavier."""
+
+    step: float
+    heavy: int
+
+    def pen(self, index: int) -> Pen:
+        """Return the pen of the line number `index` below the raw face."""
+        return Pen.CONTOUR_MAIN if index % self.heavy == 0 else Pen.CONTOUR
+
+
+@dataclass(frozen=True)
+class Contour:
+    """A line of equal depth: its number below the raw face, its depth in mm, and places (points, 2), mm from the strip's left
+    edge and from its top."""
+
+    index: int
+    depth: float
+    places: Array
+
+
+def spacing_of(front: Front) -> Spacing:
+    """Return the finest spacing in the job's unit at which the lines of a front can be told apart."""
+    deepest = front.job.wood.blank - front.surface.floor
+    steps = _STEPS[front.job.unit]
+    step, heavy = next((one for one in steps if deepest / one[0] <= _MOST), steps[-1])
+    return Spacing(step, heavy)
+
+
+def contours(front: Front, number: int, start: float, end: float, spacing: Spacing) -> list[Contour]:
+    """Return the lines of equal depth on a strip from `start` to `end` mm from its top; both its edges and both ends are exact.
+
+    Lines through heights at most 1 mm apart, by contourpy's marching squares.
+    """
+    from contourpy import LineType, contour_generator
+
+    place = front.layout.strip(number)
+    across, along = _places(place.width), start + _places(end - start)
+    x, y = (place.left + across)[None, :], (place.top - along)[:, None]
+    depths = front.job.wood.blank - front.surface.at(x, y)
+    lines = contour_generator(across, along, depths, name="serial", line_type=LineType.Separate)
+    first = math.ceil(float(depths.min()) / spacing.step - 1e-9)
+    found = []
+    for index in range(max(first, 1), int(float(depths.max()) / spacing.step + 1e-9) + 1):
+        depth = index * spacing.step
+        found += [Contour(index, depth, np.asarray(line)) for line in lines.lines(depth - _OFF_LEVEL) if len(line) > 1]
+    return found
+
+
+def _places(length: float) -> Array:
+    return np.linspace(0.0, length, max(2, math.ceil(length / _COARSEST)) + 1)

@@ -1,0 +1,237 @@
+"""Fold-round templates: left side, face and right side of a strip in one piece, so that nothing can be mirrored.
+
+Lying, TOP at the left; from below: the left side with its back along the lower edge, fold, face, fold, the right side with its back
+along the upper edge. Folded back along both dashed lines it wraps the blank; depth is read from the fold, which is the raw face.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from facade.arrays import Array
+from facade.drawing import Anchor, Drawing, Pen, fitted, text_width
+from facade.front import Front
+from facade.job.model import Shape
+from facade.lengths import Ruler
+from facade.measuring.grain import Line
+from facade.slicer import Strip, edge_heights
+from facade.templates.contours import Spacing, contours, spacing_of
+from facade.templates.frame import PLAIN, SMALL
+from facade.templates.hatch import crosses, level, slants, upright
+from facade.templates.piece import Asked, Lines, Piece, Top
+from facade.templates.sides import GUTTER_LEFT, GUTTER_RIGHT, Side, profile_of
+from facade.templates.windows import Window, windows
+
+# All mm: below the left side its stations, above the right side which strip it is.
+BELOW, ABOVE = 5.6, 8.2
+_ARROW = 2.4
+_LEAST_ARROW = 7.0
+
+
+def pieces(asked: Asked) -> Iterator[Piece]:
+    """Yield every strip, in stretches that fit the room."""
+    front = asked.front
+    for number in asked.strips:
+        place = front.layout.strip(number)
+        height = BELOW + 2 * front.job.wood.blank + place.width + ABOVE
+        for window in windows(
+            place.length, front.job.station, asked.room.width - GUTTER_LEFT - GUTTER_RIGHT, asked.ruler
+        ):
+            width = GUTTER_LEFT + window.length + GUTTER_RIGHT
+            draw = partial(_draw, front, number, window, asked.lines, width, height)
+            yield Piece(f"strip {number} to fold round, {window.part}", width, height, draw, (number,), Top.LEFT)
+
+
+def key(front: Front, lines: Lines) -> Sequence[tuple[Pen, str]]:
+    """Return what each line means, in words."""
+    wood, show, spacing = front.job.wood, front.job.ruler.text, spacing_of(front)
+    carve = (Pen.CARVE, f"carve, then sand {show(wood.sanding)} off")
+    finished = (Pen.FINISHED, "finished")
+    shown = {Lines.BOTH: (carve, finished), Lines.CARVE: (carve,), Lines.FINISHED: (finished,)}[lines]
+    saw = (Pen.SAW, f"saw, {show(wood.sawing)} above")
+    depth = (Pen.CONTOUR, f"depth, every {show(spacing.step, 3)}")
+    return (*shown, saw, (Pen.FLOOR, "floor"), (Pen.FOLD, "fold"), depth, (Pen.NO_SCREW, "no screw"))
+
+
+@dataclass(frozen=True)
+class _Levels:
+    """Heights on the piece, mm: back of the left side, the two folds, back of the right side."""
+
+    left_back: float
+    left_fold: float
+    right_fold: float
+    right_back: float
+
+
+def _levels(strip: Strip) -> _Levels:
+    left_fold = BELOW + strip.blank
+    return _Levels(BELOW, left_fold, left_fold + strip.width, left_fold + strip.width + strip.blank)
+
+
+def _draw(front: Front, number: int, window: Window, lines: Lines, width: float, height: float) -> Drawing:
+    strip = front.strip(number)
+    piece, at = Drawing(width, height, f"strip {number} to fold round"), _levels(strip)
+    for side in Side:
+        _side(piece, front, strip, side, window, lines, at)
+    _frame(piece, front, strip, window, at)
+    _stations(piece, front, strip, window, at)
+    _face(piece, front, strip, window, at)
+    _head(piece, front.job.ruler, strip, window, front.mark)
+    return piece
+
+
+def _side(piece: Drawing, front: Front, strip: Strip, side: Side, window: Window, lines: Lines, at: _Levels) -> None:
+    """Draw the lines and the waste of a side: the left one upwards from its back, the right one downwards."""
+    profile, name = profile_of(front, strip, side, window), side.value
+    x = GUTTER_LEFT + profile.from_top - window.start
+    back, way = (at.left_back, 1.0) if side is Side.LEFT else (at.right_back, -1.0)
+    heights = {"finished": profile.finished, "carve": strip.carve_line(profile.finished)}
+    pens = {"finished": Pen.FINISHED, "carve": Pen.CARVE}
+    for line in (line for line in heights if lines in (Lines.BOTH, Lines(line))):
+        piece.line(np.column_stack([x, back + way * heights[line]]), pens[line], f"{name}-{line}")
+    piece.line(np.column_stack([x, back + way * profile.saw]), Pen.SAW, f"{name}-saw")
+    hatch = slants if side is Side.LEFT else crosses
+    waste = hatch(x, profile.saw + 0.5, strip.blank - 0.3)
+    piece.lines(waste * (1.0, way) + (0.0, back) if len(waste) else waste, Pen.HATCH, f"{name}-waste")
+    floor = back + way * front.surface.floor
+    piece.line([[x[0], floor], [x[-1], floor]], Pen.FLOOR, f"{name}-floor")
+    piece.line([[x[0], back], [x[-1], back]], Pen.BACK, f"{name}-back")
+
+
+def _frame(piece: Drawing, front: Front, strip: Strip, window: Window, at: _Levels) -> None:
+    """Draw folds and ends, and name the three parts."""
+    x, end = GUTTER_LEFT, GUTTER_LEFT + window.length
+    for fold in (at.left_fold, at.right_fold):
+        piece.line([[x, fold], [end, fold]], Pen.FOLD, "fold")
+    for place, real in ((x, window.start == 0.0), (end, window.end == strip.length)):
+        piece.line([[place, at.left_back], [place, at.right_back]], Pen.OUTLINE if real else Pen.FINE, "end")
+    for word, low, high in (
+        ("LEFT", at.left_back, at.left_fold),
+        ("FACE", at.left_fold, at.right_fold),
+        ("RIGHT", at.right_fold, at.right_back),
+    ):
+        piece.label(word, x - 1.4, (low + high) / 2 - 1.2, PLAIN, Anchor.END, bold=True)
+
+
+def _stations(piece: Drawing, front: Front, strip: Strip, window: Window, at: _Levels) -> None:
+    """Draw ticks at stations on backs and folds, and write places below, and depths below the fold on both sides."""
+    marks, ruler = window.stations, front.job.ruler
+    x = GUTTER_LEFT + marks - window.start
+    ticks = [upright(x, at.left_back - 1.2, at.left_back + 1.2), upright(x, at.right_back - 1.2, at.right_back + 1.2)]
+    ticks += [upright(x, fold - 1.2, fold + 1.2) for fold in (at.left_fold, at.right_fold)]
+    piece.lines(np.concatenate(ticks), Pen.TICK, "stations")
+    piece.label("station", GUTTER_LEFT - 6.6, at.left_back - 4.4, SMALL, Anchor.END)
+    depths = strip.blank - np.stack(edge_heights(front.surface, strip.place, marks))
+    inside = front.surface.floor >= 4.6
+    used = GUTTER_LEFT - 6.4
+    for index, place in enumerate(x.tolist()):
+        figures = [ruler.bare(float(marks[index])), *(ruler.number(float(side[index])) for side in depths)]
+        half = max(text_width(figure, SMALL) for figure in figures) / 2
+        middle = min(max(place, GUTTER_LEFT + half + 1.0), piece.width - GUTTER_RIGHT - half - 1.0)
+        if middle - half < used:
+            continue
+        piece.label(figures[0], middle, at.left_back - 4.4, SMALL, Anchor.MIDDLE)
+        if inside:
+            piece.label(figures[1], middle, at.left_back + 1.5, SMALL, Anchor.MIDDLE)
+            piece.label(figures[2], middle, at.right_back - 3.6, SMALL, Anchor.MIDDLE)
+        used = middle + half + 1.0
+    if inside:
+        for y in (at.left_back + 1.5, at.right_back - 3.6):
+            piece.label("depth", GUTTER_LEFT - 1.4, y, SMALL, Anchor.END)
+
+
+def _head(piece: Drawing, ruler: Ruler, strip: Strip, window: Window, mark: str) -> None:
+    y = piece.height - 5.2
+    piece.shape([[0.5, y + 1.7], [6.9, y + 4.3], [6.9, y - 0.9]], Pen.SOLID, "wrap-arrow")
+    x = 8.0 + piece.label("TOP", 8.0, y, 4.6, bold=True) + 4.0
+    x += piece.label(str(strip.number), x, y, 5.2, bold=True) + 3.0
+    left, right = (Side.LEFT.neighbour(strip.place), Side.RIGHT.neighbour(strip.place))
+    words = [
+        f"part {window.part} of {window.parts}: {ruler.number(window.start, 0)} to {ruler.text(window.end)} from TOP"
+    ]
+    words += [
+        f"left {left}" if left.startswith("faces") else left,
+        f"right {right}" if right.startswith("faces") else right,
+    ]
+    words += [mark, "cut out, fold back along both dashed lines; both backs meet the back of the blank"]
+    piece.label(fitted(" · ".join(words), SMALL, piece.width - x - 0.5), x, y, SMALL)
+
+
+def _face(piece: Drawing, front: Front, strip: Strip, window: Window, at: _Levels) -> None:
+    """Draw lines of equal depth, arrows from crest to hollow, lands, screws and where none may stand."""
+    origin, spacing = np.array([GUTTER_LEFT - window.start, at.left_fold]), spacing_of(front)
+    _depths(piece, front, strip, window, spacing, origin)
+    measures = front.measure(strip)
+    lane = 0.28 * strip.width
+    barred = [(max(a, window.start), min(b, window.end)) for a, b in measures.screws.barred]
+    runs = [[[a, lane], [b, lane]] for a, b in barred if b - a > 0.5]
+    piece.lines(np.array(runs) + origin if runs else [], Pen.NO_SCREW, "no-screw")
+    crosses_at = [screw.from_top for screw in measures.screws.screws if window.start < screw.from_top < window.end]
+    if crosses_at:
+        x, y, arm = np.array(crosses_at) + origin[0], at.left_fold + strip.width / 2, 1.6
+        piece.lines(np.concatenate([level(x - arm, x + arm, y), upright(x, y - arm, y + arm)]), Pen.HOLE, "screws")
+    inset = min(2.4, 0.16 * strip.width)
+    for line, offset in ((Line.LEFT, inset), (Line.RIGHT, strip.width - inset)):
+        arrows = [_arrow(stroke.start, stroke.end, window) for stroke in measures.grain.strokes if stroke.line is line]
+        drawn = [one + (0.0, offset) + origin for one in arrows if one is not None]
+        piece.lines(
+            np.concatenate(drawn) if drawn else [], Pen.OUTLINE, f"strokes-{'left' if line is Line.LEFT else 'right'}"
+        )
+    _lands(piece, front, strip, window, origin)
+
+
+def _arrow(start: float, end: float, window: Window) -> Array | None:
+    """Return shaft and barbs of a stroke's part on a stretch, runs (n, 2, 2) along the strip; None where it is too short."""
+    first, last = np.clip([start, end], window.start, window.end)
+    if abs(last - first) < _LEAST_ARROW:
+        return None
+    way = np.sign(last - first)
+    tail, tip = first + way * 1.2, last - way * 1.2
+    barbs = [[[tip, 0.0], [tip - way * _ARROW, side]] for side in (0.9, -0.9)]
+    return np.array([[[tail, 0.0], [tip, 0.0]], *barbs])
+
+
+def _depths(piece: Drawing, front: Front, strip: Strip, window: Window, spacing: Spacing, origin: Array) -> None:
+    """Draw the lines of equal depth and write their depths on the middle line, where there is room."""
+    middle, taken = strip.width / 2, [screw.from_top for screw in front.measure(strip).screws.screws]
+    for one in contours(front, strip.number, window.start, window.end, spacing):
+        piece.line(one.places[:, ::-1] + origin, spacing.pen(one.index), "depth")
+        nearest = int(np.abs(one.places[:, 0] - middle).argmin())
+        text = front.job.ruler.bare(one.depth)
+        half, at = text_width(text, SMALL) / 2, float(one.places[nearest, 1])
+        at += half + 0.6
+        clear = all(abs(at - other) > 2 * half + 2.4 for other in taken)
+        if (
+            clear
+            and window.start + half < at < window.end - half
+            and abs(one.places[nearest, 0] - middle) < strip.width / 4
+        ):
+            piece.label(text, origin[0] + at, origin[1] + middle - 0.9, SMALL, Anchor.MIDDLE)
+            taken.append(at)
+
+
+def _lands(piece: Drawing, front: Front, strip: Strip, window: Window, origin: Array) -> None:
+    """Draw the outlines of lands and pulls as far as they lie on the strip."""
+    place = strip.place
+    for one in (*front.job.lands, *front.job.pulls):
+        across, along = one.centre[0] - place.left, place.top - one.centre[1]
+        angles = np.linspace(0.0, 2 * np.pi, 73)
+        outline = np.column_stack([np.cos(angles), np.sin(angles)]) * (one.size[1] / 2, one.size[0] / 2)
+        if getattr(one, "shape", Shape.ELLIPSE) is Shape.RECTANGLE:
+            corner = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]]) * (one.size[1] / 2, one.size[0] / 2)
+            outline = np.concatenate([np.linspace(a, b, 19) for a, b in zip(corner[:-1], corner[1:], strict=True)])
+        outline += (along, across)
+        inside = (
+            (outline[:, 0] >= window.start)
+            & (outline[:, 0] <= window.end)
+            & (outline[:, 1] >= 0)
+            & (outline[:, 1] <= strip.width)
+        )
+        for run in np.split(np.arange(len(outline)), np.flatnonzero(~inside)):
+            run = run[inside[run]]
+            if len(run) > 1:
+                piece.line(outline[run] + origin, Pen.OUTLINE, "land")
