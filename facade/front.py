@@ -31,6 +31,7 @@ class Front:
     mark: str
     _kept: dict[int, Strip] = field(default_factory=dict, repr=False, compare=False)
     _measured: list[Measures] = field(default_factory=list, repr=False, compare=False)
+    _alone: dict[int, Measures] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def count(self) -> int:
@@ -53,6 +54,14 @@ class Front:
     def measure(self, strip: Strip) -> Measures:
         """Return what is asked of one strip."""
         return measure(self.job, self.layout, self.surface, strip)
+
+    def measures_of(self, number: int) -> Measures:
+        """Return what is asked of one strip by its number; asked again, it is not measured again."""
+        if self._measured:
+            return self._measured[number - 1]
+        if number not in self._alone:
+            self._alone[number] = self.measure(self.strip(number))
+        return self._alone[number]
 
     def measures(self) -> list[Measures]:
         """Return what is asked of every strip, from the left; the strips are cut once for all who ask."""

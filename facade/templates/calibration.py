@@ -10,7 +10,7 @@ import numpy as np
 from facade.drawing import Anchor, Drawing, Pen
 from facade.lengths import Ruler, Unit
 from facade.printing.correction import MOST, fitting_lines
-from facade.templates.frame import LARGE, PLAIN
+from facade.templates.frame import LARGE
 from facade.templates.piece import Asked, Piece, Room
 from facade.templates.tables import flow, flowed, paragraph, tick
 

@@ -30,9 +30,10 @@ _TO_EDGE = 0.4
 _TICK = 2.5
 _BESIDE = 2.0
 _INNER = INSET + 9.0
-# Instructions are no wider than reads easily; a page of a roll is so long.
+# Instructions are no wider than reads easily; a page of a roll is so long, and no more of it is used across.
 _WIDEST = 200.0
 _ROLL_PAGE = 400.0
+_ROLL_ACROSS = 260.0
 # A row of the table that is filled in, and its parts from the left.
 _ROW = 8.4
 _NAMES = 62.0
@@ -65,7 +66,7 @@ def pieces(asked: Asked) -> Iterator[Piece]:
     roll = _is_roll(asked)
     lengths = _lengths(asked)
     width = min(asked.room.width, _ROLL_PAGE) if roll else asked.room.width
-    height = asked.room.height
+    height = min(asked.room.height, _ROLL_ACROSS) if roll else asked.room.height
     words = instructions(asked)
     inner = Room(width - 2 * _INNER, height - 2 * _INNER)
     beside = _beside(inner)
@@ -96,7 +97,8 @@ def _lengths(asked: Asked) -> _Lengths:
 
 def _no_room(asked: Asked) -> JobError:
     return mistake(
-        "paper", f"a sheet of {asked.paper} has no room for the calibration sheet: take larger paper, or smaller margins"
+        "paper",
+        f"a sheet of {asked.paper} has no room for the calibration sheet: take larger paper, or smaller margins",
     )
 
 
@@ -129,18 +131,19 @@ def instructions(asked: Asked) -> tuple[str, ...]:
         if _is_roll(asked)
         else "SHORT SIDE and LONG SIDE are the paper's own, however a page is turned."
     )
-    allowed = f"{ruler.fine(lengths.short * ACCEPTED)} in {ruler.text(lengths.short)}"
-    allowed_long = f"{ruler.fine(lengths.long * ACCEPTED)} in {ruler.text(lengths.long)}"
+    allowed = f"{ruler.fine(lengths.short * ACCEPTED)} on {ruler.text(lengths.short)}"
+    allowed_long = f"{ruler.fine(lengths.long * ACCEPTED)} on {ruler.text(lengths.long)}"
     return (
         f"1. Print at 100 %, “actual size”. This sheet is always printed without correction. {sides}",
         f"2. Let the paper lie for an hour where you work. Measure lines A, B, C and D with a steel rule, to {fine}, and write down "
         "what it says.",
         f"3. Accept the printer as it is where all four are within {ACCEPTED * 100:g} %: {allowed}, {allowed_long}.",
-        "4. Otherwise type the mean of A and B for the short side, the mean of C and D for the long side, NAME being your own name "
-        f"for the printer: {command(asked)}",
+        "4. Otherwise type the mean of A and B for the short side, the mean of C and D for the long side, and your own name for the "
+        "printer:",
+        command(asked),
         f"5. Off by more than {MOST * 100:g} %: the page was fitted to the paper. Look at the print dialog, and print this sheet again.",
-        f"6. A and B, or C and D, or the two diagonals between the crossings differ by more than {ACCEPTED * 100:g} %: the paper ran "
-        "in askew. Straighten the stack, and print this sheet again.",
+        f"6. A and B, or C and D, differ by more than {ACCEPTED * 100:g} %, or a corner of lines is not square by a try square: the paper "
+        "ran in askew. Straighten the stack, and print this sheet again.",
         "7. Measure again after a change of paper, tray, printer or weather.",
     )
 
@@ -156,10 +159,14 @@ def _column(inner: Room, *, beside: bool) -> float:
 
 
 def _words_height(words: Sequence[str], inner: Room, *, beside: bool) -> float:
-    lines = sum(len(wrapped(text, PLAIN, _column(inner, beside=beside))) for text in words)
+    lines = sum(len(_lines_of(text, _column(inner, beside=beside))) for text in words)
     text = lines * PLAIN_PITCH + len(words) * 1.2
     table = 6.0 + 4 * _ROW
     return max(text, table) if beside else text + table + _TABLE_APART
+
+
+def _lines_of(text: str, width: float) -> list[str]:
+    return wrapped(text, PLAIN, width, bold=text.startswith("facade "))
 
 
 def _draw(asked: Asked, lengths: _Lengths, words: Sequence[str], width: float, height: float) -> Drawing:
@@ -180,7 +187,9 @@ def _draw(asked: Asked, lengths: _Lengths, words: Sequence[str], width: float, h
 
 def _names(lengths: _Lengths) -> tuple[tuple[str, str], tuple[str, str]]:
     """Return what level and upright lines are called: letters, and the side that they run along."""
-    return (("AB", "SHORT SIDE"), ("CD", "LONG SIDE")) if lengths.upright else (("CD", "LONG SIDE"), ("AB", "SHORT SIDE"))
+    return (
+        (("AB", "SHORT SIDE"), ("CD", "LONG SIDE")) if lengths.upright else (("CD", "LONG SIDE"), ("AB", "SHORT SIDE"))
+    )
 
 
 def _level_lines(piece: Drawing, asked: Asked, lengths: _Lengths) -> None:
@@ -229,8 +238,8 @@ def _instructions(piece: Drawing, words: Sequence[str], width: float, top: float
     """Write the instructions, and return the level below them."""
     y = top
     for text in words:
-        for line in wrapped(text, PLAIN, width):
-            piece.label(line, _INNER, y - 3.3, PLAIN)
+        for line in _lines_of(text, width):
+            piece.label(line, _INNER, y - 3.3, PLAIN, bold=text.startswith("facade "))
             y -= PLAIN_PITCH
         y -= 1.2
     return y
@@ -239,7 +248,9 @@ def _instructions(piece: Drawing, words: Sequence[str], width: float, top: float
 def _table(piece: Drawing, asked: Asked, lengths: _Lengths, left: float, top: float) -> None:
     """Draw a box for what the steel rule says of each line."""
     piece.label("the steel rule says", left + _NAMES, top - 3.3, SMALL)
-    rows = [(letter, "SHORT SIDE", lengths.short) for letter in "AB"] + [(letter, "LONG SIDE", lengths.long) for letter in "CD"]
+    rows = [(letter, "SHORT SIDE", lengths.short) for letter in "AB"] + [
+        (letter, "LONG SIDE", lengths.long) for letter in "CD"
+    ]
     low = top - 6.0 - _ROW * np.arange(1, 5)
     for (letter, side, length), y in zip(rows, low.tolist(), strict=True):
         piece.label(letter, left, y + 2.2, TITLE, bold=True)

@@ -6,7 +6,8 @@ What is plotted by a steel rule knows nothing of printers and of damp paper.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+import math
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 
 import numpy as np
@@ -43,8 +44,11 @@ _BESIDE = 1.2
 def pieces(asked: Asked) -> Iterator[Piece]:
     """Yield how to use the table, and a block for each strip that is asked for."""
     yield _opening(asked)
-    for number, runs in zip(asked.strips, itertools.cycle(_runs_of_a_sheet(asked))):
-        yield from table_pieces(offsets_table(asked, number, runs=runs), asked.room)
+    columns = {centre: _columns(asked, centre=centre) for centre in (False, True)}
+    usual = partial(_offsets_table, asked, asked.strips[0], columns[False], False)
+    for number, runs in zip(asked.strips, itertools.cycle(_runs_of_a_sheet(asked, usual))):
+        centre = has_centre(asked.front, number)
+        yield from table_pieces(_offsets_table(asked, number, columns[centre], centre, runs), asked.room)
 
 
 def _opening(asked: Asked) -> Piece:
@@ -76,18 +80,18 @@ def has_centre(front: Front, number: int) -> bool:
     return front.strip(number).ruler_error > front.job.limit("centre_line").value
 
 
-def offsets_table(asked: Asked, number: int, *, runs: int) -> Table:
+def _offsets_table(asked: Asked, number: int, columns: tuple[Column, ...], centre: bool, runs: int) -> Table:
     """Return a strip's block as a table, its stations in so many runs side by side."""
     front = asked.front
-    marks = stations(front.layout.strip(number).length, front.job.station)
-    columns = _columns(asked, centre=has_centre(front, number))
+    place = front.layout.strip(number)
+    count = len(stations(place.length, front.job.station))
     wide = runs * sum(column.width for column in columns) + (runs - 1) * RUNS_APART
     return Table(
-        title=f"Strip {number}, door {front.layout.strip(number).door}",
+        title=f"Strip {number}, door {place.door}",
         columns=columns,
-        count=len(marks),
-        rows=partial(offset_rows, asked, number),
-        about=[(number,)] * len(marks),
+        count=count,
+        rows=partial(offset_rows, asked, number, centre),
+        about=[(number,)] * count,
         runs=runs,
         words=wide + _BESIDE,
     )
@@ -108,47 +112,42 @@ def _columns(asked: Asked, *, centre: bool) -> tuple[Column, ...]:
     )
 
 
-def _runs_of_a_sheet(asked: Asked) -> list[int]:
-    """Return in how many runs each of the blocks of a sheet stands, so that a sheet holds many.
+def _runs_of_a_sheet(asked: Asked, usual: Callable[[int], Table]) -> Sequence[int]:
+    """Return in how many runs each of the blocks of a sheet stands, so that a sheet holds many; `usual` gives a block of so many runs.
 
-    Shelves of blocks of one shape are put on the sheet, the best filling of its height by such shelves first.
+    Few blocks are as low as can be instead, so that they have place under the other lists.
     """
-    if len(asked.strips) <= _FEW:
-        return [_lowest(asked)]
     shelves = []
     for runs in range(1, _MOST_RUNS + 1):
-        width, height = block_size(offsets_table(asked, asked.strips[0], runs=runs))
+        width, height = block_size(usual(runs))
         across = int((asked.room.width + APART) / (width + APART))
         if across:
-            shelves.append((height + APART, across, runs))
-    return _best_filling(asked.room.height + APART, shelves) or [_MOST_RUNS]
+            shelves.append((height + APART, (runs,) * across))
+    if len(asked.strips) <= _FEW:
+        return shelves[-1][1][:1] if shelves else (1,)
+    return _best_filling(asked.room.height + APART, shelves) or (_MOST_RUNS,)
 
 
-def _lowest(asked: Asked) -> int:
-    """Return the most runs that the room is wide enough for: a block as low as can be, that has place under others."""
-    sizes = {runs: block_size(offsets_table(asked, asked.strips[0], runs=runs)) for runs in range(1, _MOST_RUNS + 1)}
-    return max((runs for runs, (width, _) in sizes.items() if width <= asked.room.width), default=1)
+def _best_filling(room: float, shelves: Sequence[tuple[float, tuple[int, ...]]]) -> tuple[int, ...]:
+    """Return the blocks, by their runs, that fill a height best: most blocks, and of these those of the fewest runs.
+
+    Shelves are of a height and of so many blocks of so many runs; whole millimetres are filled one after the other.
+    """
+    best: list[tuple[int, ...]] = [()]
+    for high in range(1, int(room) + 1):
+        filled = [best[high - math.ceil(height)] + blocks for height, blocks in shelves if math.ceil(height) <= high]
+        best.append(max([best[-1], *filled], key=lambda blocks: (len(blocks), -sum(blocks))))
+    return best[-1]
 
 
-def _best_filling(room: float, shelves: list[tuple[float, int, int]]) -> list[int]:
-    """Return the runs of the blocks that fill a height best: most blocks, and of these the fewest runs."""
-    best: list[int] = []
-    for index, (height, across, runs) in enumerate(shelves):
-        if height <= room:
-            filled = [runs] * across + _best_filling(room - height, shelves[index:])
-            if (len(filled), -sum(filled)) > (len(best), -sum(best)):
-                best = filled
-    return best
-
-
-def offset_rows(asked: Asked, number: int, first: int, after: int) -> list[Row]:
+def offset_rows(asked: Asked, number: int, centre: bool, first: int, after: int) -> list[Row]:
     """Return the words of some stations of a strip: from the top, heights left, right and in the middle, depths left and right."""
     front, ruler = asked.front, asked.ruler
     place, blank = front.layout.strip(number), front.job.wood.blank
     marks = stations(place.length, front.job.station)[first:after]
     left, right = edge_heights(front.surface, place, marks)
     high = [left, right]
-    if has_centre(front, number):
+    if centre:
         middle = np.array([[(place.left + place.right) / 2]])
         high.append(front.surface.at(middle, (place.top - marks)[:, None])[:, 0])
     columns = [[ruler.number(value) for value in heights.tolist()] for heights in (*high, blank - left, blank - right)]

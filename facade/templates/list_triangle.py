@@ -43,6 +43,7 @@ _BASE = 0.75
 _HIGHEST = 84.0
 # Beside it stands the arrow to TOP, with the numbers of the outermost strips.
 _ARROW = 9.5
+_ARROW_HIGH = 10.5
 # Of so many doors each has its own number of base lines.
 _MOST_BASES = 4
 # Above the picture stand the strips' numbers.
@@ -124,7 +125,7 @@ def _door_pieces(asked: Asked, door: Door) -> Iterator[Piece]:
         crossings_table(asked, door, room.width - aside), Room(room.width - aside, room.height - above)
     )
     beside = len(table) == 1 and table[0].width <= room.width - aside
-    height = above + max(high, table[0].height if beside else 0.0) + 2.0
+    height = above + max(high, _ARROW_HIGH, table[0].height if beside else 0.0) + 2.0
     draw = partial(_draw_picture, one, picture, room.width, height, table[0] if beside else None, aside)
     yield Piece(f"triangle of door {door.number}", room.width, height, draw, _numbers(one))
     if not beside:

@@ -29,6 +29,7 @@ class Template:
     about_strips: bool = False
     lies: bool | None = False
     caution: str = ""
+    laying: str = ""
 
     def pieces(self, asked: Asked) -> list[Piece]:
         """Return its pieces; what makes them is imported now."""
@@ -46,6 +47,7 @@ _CUTTING = (
 )
 _DRILLING = "Drilling: depth stop set and tried on waste, work held down, eyes protected. Local rules and the maker's manuals come first."
 _LAYING = "Lay every piece on the stations struck on the wood, never on another piece."
+_FOLDING = "Cut out, fold back along both dashed lines; lay on the stations struck on the wood, backs on the back."
 TEMPLATES = {
     Kind.FIRST: Template(
         "Read me first", "order of work with its gates, what each sheet is for, how to print, stick and trace", "first"
@@ -66,6 +68,7 @@ TEMPLATES = {
         about_strips=True,
         lies=True,
         caution=_CUTTING,
+        laying=_LAYING,
     ),
     Kind.WRAPS: Template(
         "Fold-round templates",
@@ -74,6 +77,7 @@ TEMPLATES = {
         about_strips=True,
         lies=True,
         caution=_CUTTING,
+        laying=_FOLDING,
     ),
     Kind.FACES: Template(
         "Face sheets",
@@ -81,6 +85,7 @@ TEMPLATES = {
         "faces",
         lies=None,
         caution=_CUTTING,
+        laying=_LAYING,
     ),
     Kind.HOLES: Template(
         "Depth holes",
@@ -89,6 +94,7 @@ TEMPLATES = {
         about_strips=True,
         lies=True,
         caution=_DRILLING,
+        laying=_LAYING,
     ),
     Kind.GAUGES: Template(
         "Check gauges", "negative profiles to cut from card, to feel the flow across the strips", "gauges", lies=None
@@ -155,7 +161,7 @@ class Pack:
             correction=corrected.words,
             key=template.key(self.front, self.lines),
             caution=template.caution,
-            laying=_LAYING if template.about_strips else "",
+            laying=template.laying,
             new=self.new is not None and (not sheet.strips or bool(self.new & set(sheet.strips))),
             cleared=self.cleared,
         )

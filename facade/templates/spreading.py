@@ -104,7 +104,8 @@ def _sentences(front: Front, bench: Bench, found: DoorSpread, designed: float, a
         yield f"Ten strips measure {front.job.ruler.fine(bench.stack)}: {show(own)} each instead of {show(designed)}."
     missing = [number for number in bench.missing if found.door.first_strip <= number <= found.door.last_strip]
     if missing:
-        yield f"Without strip{'s' if len(missing) > 1 else ''} {', '.join(map(str, missing))} {count} strips share door {found.door.number}."
+        gone = f"strip{'s' if len(missing) > 1 else ''} {', '.join(map(str, missing))}"
+        yield f"Without {gone} {count} strips share door {found.door.number}."
     if count > 1:
         yield f"Gap {show(found.gap)} instead of {show(as_designed)}, so that the last strip lands on its edge."
     if bench.spacers is not None and count > 1:

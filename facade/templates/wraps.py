@@ -6,6 +6,7 @@ along the upper edge. Folded back along both dashed lines it wraps the blank; de
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -15,7 +16,8 @@ import numpy as np
 from facade.arrays import Array
 from facade.drawing import Anchor, Drawing, Pen, fitted, text_width
 from facade.front import Front
-from facade.job.model import Shape
+from facade.job.hanging import Pull
+from facade.job.model import Land, Shape
 from facade.lengths import Ruler
 from facade.measuring.grain import Line
 from facade.slicer import Strip, edge_heights
@@ -96,7 +98,7 @@ def _side(piece: Drawing, front: Front, strip: Strip, side: Side, window: Window
     piece.line(np.column_stack([x, back + way * profile.saw]), Pen.SAW, f"{name}-saw")
     hatch = slants if side is Side.LEFT else crosses
     waste = hatch(x, profile.saw + 0.5, strip.blank - 0.3)
-    piece.lines(waste * (1.0, way) + (0.0, back) if len(waste) else waste, Pen.HATCH, f"{name}-waste")
+    piece.lines(waste * np.array([1.0, way]) + np.array([0.0, back]), Pen.HATCH, f"{name}-waste")
     floor = back + way * front.surface.floor
     piece.line([[x[0], floor], [x[-1], floor]], Pen.FLOOR, f"{name}-floor")
     piece.line([[x[0], back], [x[-1], back]], Pen.BACK, f"{name}-back")
@@ -157,7 +159,7 @@ def _head(piece: Drawing, ruler: Ruler, strip: Strip, window: Window, mark: str)
         f"left {left}" if left.startswith("faces") else left,
         f"right {right}" if right.startswith("faces") else right,
     ]
-    words += [mark, "cut out, fold back along both dashed lines; both backs meet the back of the blank"]
+    words += [mark]
     piece.label(fitted(" · ".join(words), SMALL, piece.width - x - 0.5), x, y, SMALL)
 
 
@@ -165,7 +167,7 @@ def _face(piece: Drawing, front: Front, strip: Strip, window: Window, at: _Level
     """Draw lines of equal depth, arrows from crest to hollow, lands, screws and where none may stand."""
     origin, spacing = np.array([GUTTER_LEFT - window.start, at.left_fold]), spacing_of(front)
     _depths(piece, front, strip, window, spacing, origin)
-    measures = front.measure(strip)
+    measures = front.measures_of(strip.number)
     lane = 0.28 * strip.width
     barred = [(max(a, window.start), min(b, window.end)) for a, b in measures.screws.barred]
     runs = [[[a, lane], [b, lane]] for a, b in barred if b - a > 0.5]
@@ -177,7 +179,7 @@ def _face(piece: Drawing, front: Front, strip: Strip, window: Window, at: _Level
     inset = min(2.4, 0.16 * strip.width)
     for line, offset in ((Line.LEFT, inset), (Line.RIGHT, strip.width - inset)):
         arrows = [_arrow(stroke.start, stroke.end, window) for stroke in measures.grain.strokes if stroke.line is line]
-        drawn = [one + (0.0, offset) + origin for one in arrows if one is not None]
+        drawn = [one + np.array([0.0, offset]) + origin for one in arrows if one is not None]
         piece.lines(
             np.concatenate(drawn) if drawn else [], Pen.OUTLINE, f"strokes-{'left' if line is Line.LEFT else 'right'}"
         )
@@ -197,7 +199,7 @@ def _arrow(start: float, end: float, window: Window) -> Array | None:
 
 def _depths(piece: Drawing, front: Front, strip: Strip, window: Window, spacing: Spacing, origin: Array) -> None:
     """Draw the lines of equal depth and write their depths on the middle line, where there is room."""
-    middle, taken = strip.width / 2, [screw.from_top for screw in front.measure(strip).screws.screws]
+    middle, taken = strip.width / 2, [screw.from_top for screw in front.measures_of(strip.number).screws.screws]
     for one in contours(front, strip.number, window.start, window.end, spacing):
         piece.line(one.places[:, ::-1] + origin, spacing.pen(one.index), "depth")
         nearest = int(np.abs(one.places[:, 0] - middle).argmin())
@@ -217,14 +219,11 @@ def _depths(piece: Drawing, front: Front, strip: Strip, window: Window, spacing:
 def _lands(piece: Drawing, front: Front, strip: Strip, window: Window, origin: Array) -> None:
     """Draw the outlines of lands and pulls as far as they lie on the strip."""
     place = strip.place
-    for one in (*front.job.lands, *front.job.pulls):
+    shapes: list[Land | Pull] = [*front.job.lands, *front.job.pulls]
+    for one in shapes:
         across, along = one.centre[0] - place.left, place.top - one.centre[1]
-        angles = np.linspace(0.0, 2 * np.pi, 73)
-        outline = np.column_stack([np.cos(angles), np.sin(angles)]) * (one.size[1] / 2, one.size[0] / 2)
-        if getattr(one, "shape", Shape.ELLIPSE) is Shape.RECTANGLE:
-            corner = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]]) * (one.size[1] / 2, one.size[0] / 2)
-            outline = np.concatenate([np.linspace(a, b, 19) for a, b in zip(corner[:-1], corner[1:], strict=True)])
-        outline += (along, across)
+        rectangle = getattr(one, "shape", Shape.ELLIPSE) is Shape.RECTANGLE
+        outline = _outline(rectangle) * np.array([one.size[1] / 2, one.size[0] / 2]) + np.array([along, across])
         inside = (
             (outline[:, 0] >= window.start)
             & (outline[:, 0] <= window.end)
@@ -235,3 +234,12 @@ def _lands(piece: Drawing, front: Front, strip: Strip, window: Window, origin: A
             run = run[inside[run]]
             if len(run) > 1:
                 piece.line(outline[run] + origin, Pen.OUTLINE, "land")
+
+
+def _outline(rectangle: bool) -> Array:
+    """Return a closed outline from -1 to 1 both ways, (points, 2): a rectangle or an ellipse."""
+    if not rectangle:
+        angles = np.linspace(0.0, 2 * np.pi, 73)
+        return np.column_stack([np.cos(angles), np.sin(angles)])
+    corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0]])
+    return np.concatenate([np.linspace(a, b, 19) for a, b in itertools.pairwise(corners)])
