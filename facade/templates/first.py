@@ -271,7 +271,7 @@ def _order(job: Job, width: float) -> Iterator[Block]:
     yield tick("Profiles marked. One pilot strip taken through every step before the others.", width)
     yield tick("Sawn or roughed, carved to the carve lines, checked with the gauges, sanded.", width)
     yield tick(
-        f"All strips laid on their doors in raking light, every joint felt by the list, none off by more than {mismatch}. Photograph.",
+        f"All strips laid on their doors in raking light, every joint felt by the list, none off it by more than {mismatch}. Photograph.",
         width,
         lead="GATE D: dry layout right",
         dated=dated,

@@ -178,12 +178,12 @@ def rule_length(ruler: Ruler) -> float:
 
 def _foot(sheet: Drawing, ruler: Ruler, front: Front, heading: Heading, left: float, right: float, base: float) -> None:
     rule, words = rule_length(ruler), "100 mm" if ruler.unit is Unit.MM else "4 in"
-    y = base + 9.0
+    y = base + 8.3
     _rule(sheet, ruler, np.array([left, y]), np.array([1.0, 0.0]), rule, "rule-along")
     x = left + rule + 2.0
     x += sheet.label(words, x, y, PLAIN, bold=True) + 3
     sheet.label(fitted(_TOLD[heading.cleared], SMALL, right - x), x, y, SMALL)
-    sheet.label(fitted(heading.laying, SMALL, right - x), x, y + 3.6, SMALL)
+    sheet.label(fitted(heading.laying, SMALL, right - COLUMN - left), left, base + 12.6, SMALL)
     row = base + 4.4
     sheet.label(fitted(heading.caution, SMALL, right - left), left, base + 0.6, SMALL)
     if not heading.key:

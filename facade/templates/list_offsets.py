@@ -137,7 +137,8 @@ def _best_filling(room: float, shelves: Sequence[tuple[float, tuple[int, ...]]])
     for high in range(1, int(room) + 1):
         filled = [best[high - math.ceil(height)] + blocks for height, blocks in shelves if math.ceil(height) <= high]
         best.append(max([best[-1], *filled], key=lambda blocks: (len(blocks), -sum(blocks))))
-    return best[-1]
+    # The high ones first: they find place under what is said before the first block.
+    return tuple(sorted(best[-1]))
 
 
 def offset_rows(asked: Asked, number: int, centre: bool, first: int, after: int) -> list[Row]:

@@ -42,12 +42,13 @@ class Template:
 
 
 _CUTTING = (
-    "Saw and disc: strip screwed or held in a carrier, guards on, eyes, ears and lungs protected. "
-    "Local rules, the maker's manuals and trained practice come first."
+    "Saw and disc: work held, guards on, eyes, ears and lungs protected. Local rules, manuals and training come first."
 )
-_DRILLING = "Drilling: depth stop set and tried on waste, work held down, eyes protected. Local rules and the maker's manuals come first."
+_DRILLING = (
+    "Drilling: work held down, stop tried on waste, eyes protected. Local rules, manuals and training come first."
+)
 _LAYING = "Lay every piece on the stations struck on the wood, never on another piece."
-_FOLDING = "Cut out, fold back along both dashed lines; lay on the stations struck on the wood, backs on the back."
+_FOLDING = "Cut out, fold back along both dashed lines, backs on the back; lay on the stations struck on the wood."
 TEMPLATES = {
     Kind.FIRST: Template(
         "Read me first", "order of work with its gates, what each sheet is for, how to print, stick and trace", "first"
@@ -125,7 +126,7 @@ class Sheet:
     def top(self) -> Top:
         """Where TOP is on it."""
         tops = {one.piece.top for one in self.placed}
-        return tops.pop() if len(tops) == 1 else Top.BOTH_SIDES
+        return next((top for top in (Top.BOTH_SIDES, Top.LEFT) if top in tops), Top.UP)
 
 
 @dataclass(frozen=True)

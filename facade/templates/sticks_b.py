@@ -122,7 +122,7 @@ def position_words(asked: Asked, groups: Sequence[Sequence[DoorSpread]]) -> list
         "strike every edge at its figure; the paper, laid beside it, shows that none is forgotten. Figures above the stick are LEFT "
         "edges, figures below it RIGHT edges, all from the LEFT edge of the door. Never add length to length, nor strip to strip.",
         f"Strips printed bold are checkpoints, every fifth and the last: within {_checkpoint(asked.ruler)} of the stick before you go on. "
-        "Spacers set the gaps; the stick says where to stop trusting them.",
+        "Spacers set the gaps; the stick says whether they still add up.",
     ]
 
 
@@ -218,9 +218,12 @@ class _Marks:
     shown: NDArray[np.bool_]
 
 
-def _marks(ruler: Ruler, places: Array, bold: NDArray[np.bool_]) -> _Marks:
-    """Return the figures of marks at rising places, mm from the one end; bold ones come first where room is short."""
-    words = tuple(ruler.number(place) for place in places.tolist())
+def _marks(ruler: Ruler, places: Array, bold: NDArray[np.bool_], *, exact: bool = True) -> _Marks:
+    """Return the figures of marks at rising places, mm from the one end; bold ones come first where room is short.
+
+    `exact` keeps needless zeros.
+    """
+    words = tuple((ruler.number if exact else ruler.bare)(place) for place in places.tolist())
     wide = np.array([text_width(text, SMALL, bold=True) for text in words])
     nearest = float(np.diff(places).min()) if len(places) > 1 else math.inf
     level = bool(wide.max() + _APART <= nearest)
@@ -419,7 +422,7 @@ def _story_pieces(asked: Asked) -> Iterator[Piece]:
     job, whole = asked.front.job, asked.front.layout.strips[0].length
     for window in windows(whole, job.station, asked.room.width - 2 * GUTTER, asked.ruler):
         bold = _every_fourth(window.stations, job.station)
-        marks = _marks(asked.ruler, window.stations, bold)
+        marks = _marks(asked.ruler, window.stations, bold, exact=False)
         width = max(window.length + 2 * GUTTER, min(asked.room.width, 120.0))
         height = 1.0 + _STORY_BODY + _above(marks) + _HEAD
         draw = partial(_draw_story, asked, window, whole, marks, width, height)
