@@ -8,15 +8,14 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from functools import cache
 
-import matplotlib
 import numpy as np
 import pytest
 from helpers import a_job, small_front
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from PIL import ImageFont
+from labels import box, overlapping
 
-from facade.drawing import Anchor, Drawing, Label, Pen, printable, text_width
+from facade.drawing import Drawing, Label, Pen, printable, text_width
 from facade.front import Front, build_front
 from facade.job import make_job
 from facade.lengths import MM_PER_INCH, Ruler, Unit
@@ -26,35 +25,11 @@ from facade.templates.pack import plan
 from facade.templates.piece import Asked, Kind, Piece, Room
 from facade.templates.tables import TYPE, Column, Table, boxes, table_pieces, wrapped
 
-FONTS = f"{matplotlib.get_data_path()}/fonts/ttf"
 ODD_TITLE = 'Doors </svg><script>alert("x")</script> ../../etc\nof \u202eذهب\u202c and 🌊 & "more" \x07'
 A4, LETTER, A3, LEAST = Room(185.0, 250.5), Room(190.9, 232.9), Room(272.0, 373.5), Room(114.0, 104.0)
 
 
 # What stands on a piece ---------------------------------------------------------------------------------------------------
-
-
-@cache
-def ink_width(text: str, bold: bool) -> float:
-    """Return the width of words of size 1 in DejaVu Sans, the face that comes with us, wider than most."""
-    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    return ImageFont.truetype(f"{FONTS}/{name}", 100).getlength(text) / 100
-
-
-def box(label: Label) -> tuple[float, float, float, float]:
-    """Return where a label's ink may be: left, right, bottom, top."""
-    width = ink_width(label.text, label.bold) * label.size
-    start = -{Anchor.START: 0.0, Anchor.MIDDLE: width / 2, Anchor.END: width}[label.anchor]
-    if label.turn:
-        return label.x - 0.76 * label.size, label.x + 0.2 * label.size, label.y + start, label.y + start + width
-    return label.x + start, label.x + start + width, label.y - 0.2 * label.size, label.y + 0.76 * label.size
-
-
-def overlapping(labels: Sequence[Label]) -> list[tuple[str, str]]:
-    """Return the words that touch each other."""
-    left, right, low, high = np.array([box(label) for label in labels]).T
-    touch = (left[:, None] < right) & (left < right[:, None]) & (low[:, None] < high) & (low < high[:, None])
-    return [(labels[a].text, labels[b].text) for a, b in np.argwhere(np.triu(touch, 1)).tolist()]
 
 
 def assert_well_set(pieces: Iterable[Piece], room: Room, unit: Unit) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import itertools
 import json
 from functools import cache
 from pathlib import Path
@@ -12,8 +11,9 @@ import numpy as np
 import pypdfium2
 import pytest
 from helpers import a_job, small_front
+from labels import box, overlapping
 from readers import pdf_lines, pdf_sizes, pdf_words, svg_paths
-from test_sides import ODD_TITLE, box, overlap
+from test_sides import ODD_TITLE
 
 from facade.build import write, write_part
 from facade.drawing import Drawing
@@ -58,7 +58,9 @@ def pack_in(unit: str, kind: Kind, paper: str = "A4", correction: Correction | N
 
 
 @cache
-def drawings(unit: str, kind: Kind, paper: str = "A4", correction: Correction | None = None) -> list[tuple[Sheet, Drawing]]:
+def drawings(
+    unit: str, kind: Kind, paper: str = "A4", correction: Correction | None = None
+) -> list[tuple[Sheet, Drawing]]:
     return list(pack_in(unit, kind, paper, correction).drawings())
 
 
@@ -86,7 +88,14 @@ def test_every_sheet_says_what_it_must(kind: Kind, unit: str) -> None:
     for sheet, drawing in sheets:
         words = " | ".join(label.text for label in drawing.labels)
         said = "not corrected" if kind is Kind.CALIBRATION else "corrected for: hall printer"
-        for needed in (f"Mark {front.mark}", f"Sheet {sheet.number} of {len(sheets)}", "Hall cabinet", "PRINT AT 100 %", "TOP", said):
+        for needed in (
+            f"Mark {front.mark}",
+            f"Sheet {sheet.number} of {len(sheets)}",
+            "Hall cabinet",
+            "PRINT AT 100 %",
+            "TOP",
+            said,
+        ):
             assert needed in words
         assert ("4 in" if unit == "in" else "100 mm") in words
         assert {"rule-along", "rule-up", "top-arrow"} <= {path.name for path in drawing.paths}
@@ -107,23 +116,15 @@ def test_no_sheet_mixes_units(kind: Kind, unit: str) -> None:
 @pytest.mark.parametrize("paper", ["A4", "Letter", "A3", "roll"])
 def test_no_two_labels_of_a_sheet_overlap(kind: Kind, unit: str, paper: str) -> None:
     for _, drawing in drawings(unit, kind, paper):
-        boxes = [(label.text, label_box(label)) for label in drawing.labels]
-        boxes.sort(key=lambda one: one[1][0])
-        found = []
-        for index, (text, own) in enumerate(boxes):
-            for other, its in itertools.takewhile(lambda one: one[1][0] < own[1], boxes[index + 1 :]):
-                found += [(text, other)] if overlap(own, its) else []
-        assert found == []
-
-
-def label_box(label) -> tuple[float, float, float, float]:
-    return box(label)
+        assert overlapping(drawing.labels) == []
 
 
 @every_kind
 @both_units
 @pytest.mark.parametrize(("paper", "correction"), [("A4", None), ("A4", HALL), ("Tabloid", HALL), ("roll", HALL)])
-def test_nothing_lies_outside_what_can_be_printed(kind: Kind, unit: str, paper: str, correction: Correction | None) -> None:
+def test_nothing_lies_outside_what_can_be_printed(
+    kind: Kind, unit: str, paper: str, correction: Correction | None
+) -> None:
     pack = pack_in(unit, kind, paper, correction)
     for sheet, drawing in drawings(unit, kind, paper, correction):
         aside, ends = pack.paper.page_margins(lies=sheet.lies)
@@ -134,7 +135,7 @@ def test_nothing_lies_outside_what_can_be_printed(kind: Kind, unit: str, paper: 
             assert high[0] <= drawing.width - aside + 0.01
             assert high[1] <= drawing.height - ends + 0.01
         for label in drawing.labels:
-            left, right, bottom, top = label_box(label)
+            left, right, bottom, top = box(label)
             assert left >= aside - 0.3, label.text
             assert right <= drawing.width - aside + 0.3, label.text
             assert bottom >= ends - 0.6, label.text
@@ -171,7 +172,15 @@ def places_in_svg(drawing: Drawing) -> np.ndarray:
     from svgelements import SVG, Path
 
     elements = SVG.parse(io.StringIO(to_svg(drawing)), ppi=25.4).elements()
-    return np.array([[point.x, point.y] for one in elements if isinstance(one, Path) for point in one.as_points() if point is not None])
+    return np.array(
+        [
+            [point.x, point.y]
+            for one in elements
+            if isinstance(one, Path)
+            for point in one.as_points()
+            if point is not None
+        ]
+    )
 
 
 def assert_same_places(found: np.ndarray, drawn: np.ndarray) -> None:
@@ -210,7 +219,11 @@ def test_carve_lines_in_the_pdf_follow_the_front(unit: str) -> None:
     for page, (sheet, drawing) in enumerate(drawings(unit, Kind.SIDES, "A4", HALL)):
         across, up = HALL.factors(lies=sheet.lies)
         backs = [path.runs[0] / (across, up) for path in drawing.paths if path.name in ("left-back", "right-back")]
-        lines = [points / (across, up) for points, width in pdf_lines(data, page) if abs(width - 0.45) < 0.005 and len(points) > 2]
+        lines = [
+            points / (across, up)
+            for points, width in pdf_lines(data, page)
+            if abs(width - 0.45) < 0.005 and len(points) > 2
+        ]
         assert len(backs) == len(lines) == len(sheet.placed)
         for one, back, line in zip(sheet.placed, backs, lines, strict=True):
             strip = front.strip(one.piece.strips[0])
@@ -260,7 +273,11 @@ def test_a_page_longer_than_readers_open_is_refused_with_the_cure() -> None:
 
 def test_lines_can_be_chosen() -> None:
     front = front_in("mm")
-    for lines, names in ((Lines.CARVE, {"left-carve"}), (Lines.FINISHED, {"left-finished"}), (Lines.BOTH, {"left-carve", "left-finished"})):
+    for lines, names in (
+        (Lines.CARVE, {"left-carve"}),
+        (Lines.FINISHED, {"left-finished"}),
+        (Lines.BOTH, {"left-carve", "left-finished"}),
+    ):
         pack = pack_of(front, Order(sheet_paper("A4"), lines=lines, kinds=(Kind.SIDES,), strips=(1,)))
         drawing = next(iter(pack.drawings()))[1]
         assert {path.name for path in drawing.paths} & {"left-carve", "left-finished"} == names
@@ -270,7 +287,9 @@ def test_the_count_says_sheets_or_metres_of_a_roll() -> None:
     assert count_words(pack_in("mm", Kind.SIDES)) == f"{len(pack_in('mm', Kind.SIDES).sheets)} sheets of A4"
     rolled = pack_in("mm", Kind.SIDES, "roll")
     assert count_words(rolled) == f"{sum(sheet.page.width for sheet in rolled.sheets) / 1000:.1f} m of a 610 mm roll"
-    assert " ft of a 24" in count_words(pack_of(front_in("in"), Order(roll_paper(609.6, front_in("in").job.ruler), kinds=(Kind.SIDES,))))
+    assert " ft of a 24" in count_words(
+        pack_of(front_in("in"), Order(roll_paper(609.6, front_in("in").job.ruler), kinds=(Kind.SIDES,)))
+    )
 
 
 def test_a_roll_wastes_less_than_cut_paper() -> None:
@@ -312,7 +331,11 @@ def local_change(folder: Path, x: float | None) -> Front:
 
 def _toml(settings: dict) -> list[str]:
     plain = [f"{name} = {json.dumps(value)}" for name, value in settings.items() if not isinstance(value, dict | list)]
-    tables = [f"[{name}]\n" + "\n".join(f"{key} = {json.dumps(one)}" for key, one in table.items()) for name, table in settings.items() if isinstance(table, dict)]
+    tables = [
+        f"[{name}]\n" + "\n".join(f"{key} = {json.dumps(one)}" for key, one in table.items())
+        for name, table in settings.items()
+        if isinstance(table, dict)
+    ]
     arrays = [
         f"[[{name}]]\n" + "\n".join(f"{key} = {json.dumps(one)}" for key, one in table.items())
         for name, many in settings.items()

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-import itertools
-
-import matplotlib
 import numpy as np
 import pytest
 from helpers import a_job, small_front
-from PIL import ImageFont
+from labels import box, overlap, overlapping
 from readers import rasterised, svg_paths
 
-from facade.drawing import Anchor, Drawing, Label, Pen, fitted, printable
+from facade.drawing import Drawing, Label, Pen, fitted, printable
 from facade.exporters.svg import to_svg
 from facade.exporters.tables import offsets_rows
 from facade.front import Front, build_front
 from facade.job import make_job
 from facade.templates.sides import MARGIN, side_sheet
 
-FONTS = f"{matplotlib.get_data_path()}/fonts/ttf"
 ODD_TITLE = 'Doors </svg><script>alert("x")</script> ../../etc\nof \u202eذهب\u202c and 🌊 & "more" \x07'
 
 # Length, strip width, blank, floor and unit: the corners of what a maker may ask for, and the usual.
@@ -58,23 +54,8 @@ def corner(request: pytest.FixtureRequest) -> tuple[Front, Drawing]:
     return front, side_sheet(front, front.strip(3))
 
 
-def box(label: Label) -> tuple[float, float, float, float]:
-    """Return where a label's ink may be in DejaVu Sans, the face named, wider than most: left, right, bottom, top."""
-    name = "DejaVuSans-Bold.ttf" if label.bold else "DejaVuSans.ttf"
-    width = ImageFont.truetype(f"{FONTS}/{name}", 100).getlength(label.text) * label.size / 100
-    start = {Anchor.START: 0.0, Anchor.MIDDLE: width / 2, Anchor.END: width}[label.anchor]
-    if label.turn:
-        return label.x - label.size, label.x + 0.2 * label.size, label.y - width / 2, label.y + width / 2
-    return label.x - start, label.x - start + width, label.y - 0.2 * label.size, label.y + 0.76 * label.size
-
-
-def overlap(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
-    return a[0] < b[1] and b[0] < a[1] and a[2] < b[3] and b[2] < a[3]
-
-
 def test_no_two_labels_overlap(corner: tuple[Front, Drawing]) -> None:
-    boxes = [(label.text, box(label)) for label in corner[1].labels]
-    assert [(a[0], b[0]) for a, b in itertools.combinations(boxes, 2) if overlap(a[1], b[1])] == []
+    assert overlapping(corner[1].labels) == []
 
 
 def test_no_label_leaves_the_printable_sheet(corner: tuple[Front, Drawing]) -> None:

@@ -128,7 +128,7 @@ def _screw_words(front: Front, room: Room) -> Iterator[Piece]:
         "Screws: "
         + (", ".join(f"{number} of {show(length)}" for length, number in sorted(count.items())) or "none")
         + ".",
-        f"Tips stay at least {show(job.ruler.down(cover))} below the finished face. With a wrong length or in a wrong hole a tip comes out, "
+        f"Tips stay at least {show(job.ruler.down(cover))} below the finished face. With a wrong length or a wrong hole a tip comes out, "
         "or a disc meets it: sort screws by length, and try the first of each on a spare.",
     ]
     if none:

@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import argparse
+import itertools
 import statistics
 import sys
 import tempfile
@@ -57,7 +58,7 @@ def by_kind(job: Path) -> None:
         times.append(time.perf_counter())
         to_pdf("bench", pages)
         times.append(time.perf_counter())
-        plan, draw, svg, pdf = (after - before for before, after in zip(times, times[1:], strict=False))
+        plan, draw, svg, pdf = (after - before for before, after in itertools.pairwise(times))
         print(f"{kind.value:12} {len(pages):4} sheets: plan {plan:.3f}, draw {draw:.3f}, SVG {svg:.3f}, PDF {pdf:.3f} s")
 
 
