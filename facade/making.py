@@ -6,13 +6,11 @@ The bytes do not depend on how many they are.
 from __future__ import annotations
 
 import os
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
-from threading import Thread
 
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.svg import to_svg
@@ -22,6 +20,7 @@ from facade.front import Front, build_front
 from facade.job import Job
 from facade.measuring import Measures
 from facade.mesh import Grid, closed_solid, strip_grid, thinned_grid
+from facade.processes import copies_possible, leave_with_parent
 from facade.slicer import Strip
 from facade.templates.sides import side_sheet
 
@@ -87,13 +86,7 @@ def worthwhile_workers(front: Front) -> int:
     """Return how many processes pay for a front of this size."""
     step = front.job.sampling.step
     heights = sum(strip.width * strip.length for strip in front.layout.strips) / (step * step)
-    return max(1, os.cpu_count() or 1) if heights > (WORTH_COPIES if _copies() else WORTH_NEW) else 1
-
-
-def _copies() -> bool:
-    """Whether this process can be copied: only while it has a single thread, and only where the system tells."""
-    tasks = Path("/proc/self/task")
-    return tasks.is_dir() and len(os.listdir(tasks)) == 1
+    return max(1, os.cpu_count() or 1) if heights > (WORTH_COPIES if copies_possible() else WORTH_NEW) else 1
 
 
 @contextmanager
@@ -111,7 +104,7 @@ def strips_being_made(
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
-    context = get_context("fork" if _copies() else "spawn")
+    context = get_context("fork" if copies_possible() else "spawn")
     with ProcessPoolExecutor(workers, context, _start_worker, (front.job, fresh, wanted, cleared)) as pool:
         yield pool.map(_make_in_worker, numbers, chunksize=4)
 
@@ -121,15 +114,8 @@ _worker: tuple[Front, Path, Wanted, bool] | None = None
 
 def _start_worker(job: Job, fresh: Path, wanted: Wanted, cleared: bool) -> None:
     global _worker
-    Thread(target=_leave_with, args=(os.getppid(),), daemon=True).start()
+    leave_with_parent()
     _worker = (build_front(job), fresh, wanted, cleared)
-
-
-def _leave_with(parent: int) -> None:
-    """End this process soon after the one that started it, which may have been killed."""
-    while os.getppid() == parent:
-        time.sleep(0.5)
-    os._exit(1)
 
 
 def _make_in_worker(number: int) -> StripMade:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -16,8 +17,9 @@ from facade.front import Front
 from facade.lengths import MM_PER_INCH, Unit
 from facade.printing.correction import Correction
 from facade.printing.papers import Paper, roll_paper, sheet_paper
+from facade.processes import shared_out
 from facade.slicer import stations
-from facade.templates.pack import TEMPLATES, Pack, plan
+from facade.templates.pack import TEMPLATES, Pack, Sheet, plan
 from facade.templates.piece import Bench, Kind, Lines
 
 PDF = "paper.pdf"
@@ -58,22 +60,35 @@ def pack_of(front: Front, order: Order) -> Pack:
 Progress = Callable[[int, int], None]
 
 
+# So many sheets are drawn at a time by one process.
+_BATCH = 12
+
+
 def paper_files(
     pack: Pack, numbers: Collection[int] | None = None, progress: Progress | None = None
 ) -> Iterator[tuple[str, bytes]]:
-    """Yield every sheet as SVG, and at last the PDF of all, each with its name; `progress(done, total)` after every sheet."""
+    """Yield every sheet as SVG, and at last the PDF of all, each with its name; `progress(done, total)` after every sheet.
+
+    The sheets are drawn by several processes where that is possible; the bytes do not depend on it.
+    """
+    chosen = pack.chosen(numbers)
+    batches = [chosen[first : first + _BATCH] for first in range(0, len(chosen), _BATCH)]
     pages: list[PdfPage] = []
-    total = len(pack.sheets) if numbers is None else len(numbers)
-    entry = None
-    for sheet, drawing in pack.drawings(numbers):
-        svg = to_svg(drawing)
-        title = TEMPLATES[sheet.kind].title
-        pages.append(PdfPage(svg, drawing.width, drawing.height, title if title != entry else ""))
-        entry = title
-        yield svg_name(pack, sheet.number, sheet.kind), svg.encode("utf-8")
-        if progress:
-            progress(len(pages), total)
+    entry = ""
+    for batch, drawn in zip(batches, shared_out(partial(_pages, pack), batches), strict=True):
+        for sheet, page in zip(batch, drawn, strict=True):
+            title = TEMPLATES[sheet.kind].title
+            pages.append(replace(page, entry=title if title != entry else ""))
+            entry = title
+            yield svg_name(pack, sheet.number, sheet.kind), page.svg.encode("utf-8")
+            if progress:
+                progress(len(pages), len(chosen))
     yield PDF, to_pdf(f"{pack.front.job.title}, mark {pack.front.mark}", pages)
+
+
+def _pages(pack: Pack, sheets: Sequence[Sheet]) -> list[PdfPage]:
+    drawings = [pack.drawing(sheet) for sheet in sheets]
+    return [PdfPage(to_svg(drawing), drawing.width, drawing.height) for drawing in drawings]
 
 
 def file_names(pack: Pack) -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from importlib import import_module
 
@@ -172,14 +172,16 @@ class Pack:
             drawing.put(one.piece.draw(), left + one.x, top - one.down - one.piece.height)
         return drawing.stretched(*corrected.factors(lies=sheet.lies))
 
-    def drawings(self, numbers: Collection[int] | None = None) -> Iterable[tuple[Sheet, Drawing]]:
-        """Yield the sheets of these numbers, or all, each with its drawing; raises JobError for a number that is not there."""
+    def chosen(self, numbers: Collection[int] | None = None) -> list[Sheet]:
+        """Return the sheets of these numbers, or all; raises JobError for a number that is not there."""
         for number in numbers or ():
             if not 1 <= number <= len(self.sheets):
                 raise mistake("sheet", f"sheet {number} is not there: this pack has sheets 1 to {len(self.sheets)}")
-        for sheet in self.sheets:
-            if numbers is None or sheet.number in numbers:
-                yield sheet, self.drawing(sheet)
+        return [sheet for sheet in self.sheets if numbers is None or sheet.number in numbers]
+
+    def drawings(self) -> Iterator[tuple[Sheet, Drawing]]:
+        """Yield the sheets, each with its drawing."""
+        return ((sheet, self.drawing(sheet)) for sheet in self.sheets)
 
 
 def plan(

@@ -108,19 +108,17 @@ def _places(front: Front, number: int) -> tuple[Array, Array]:
 def _room(front: Front, number: int, from_top: Array, across: Array) -> Array:
     """Return how deep the point of the bit may go at every place (rows, lines), mm below the raw face.
 
-    Cylinder and cone stay SHALLOW above the finished face: looked at on rings under the bit.
+    Cylinder and cone stay SHALLOW above the finished face, looked at on a small grid under the bit.
     """
-    place, bit = front.layout.strip(number), BIT[front.job.unit]
-    angles = np.arange(12) * (2 * np.pi / 12)
-    room = np.full((len(from_top), len(across)), np.inf)
-    for radius in (0.0, bit / 4, bit / 2):
-        # The cone is that much shallower away from its point.
-        spare = radius / math.tan(math.radians(59.0))
-        for angle in angles if radius else angles[:1]:
-            x = place.left + across + radius * math.cos(angle)
-            y = place.top - from_top + radius * math.sin(angle)
-            depths = front.job.wood.blank - front.surface.at(x[None, :], y[:, None])
-            room = np.minimum(room, depths - SHALLOW + spare)
+    place, radius = front.layout.strip(number), BIT[front.job.unit] / 2
+    steps = np.linspace(-radius, radius, 5)
+    x, y = place.left + across[:, None] + steps, place.top - from_top[:, None] + steps
+    depths = front.job.wood.blank - front.surface.at(x.reshape(1, -1), y.reshape(-1, 1))
+    depths = depths.reshape(len(from_top), 5, len(across), 5)
+    away = np.hypot(steps[:, None], steps)
+    # The cone is that much shallower away from its point; the corners of the grid are beyond the bit.
+    spare = np.where(away <= radius * (1 + 1e-9), away / math.tan(math.radians(59.0)), np.inf)
+    room: Array = (depths + spare[:, None, :]).min(axis=(1, 3)) - SHALLOW
     return room
 
 
