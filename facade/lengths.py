@@ -123,7 +123,7 @@ class Ruler:
 
     def fine(self, mm: float, decimals: int = 2) -> str:
         """Return a small length in words, which a fraction of an inch would not show: in inches as a decimal number."""
-        return self.text(round(mm, decimals), decimals if self.unit is Unit.MM else 3)
+        return self.text(round(mm, decimals), decimals) if self.unit is Unit.MM else self.text(mm, 3)
 
     def _is_fraction(self, mm: float) -> bool:
         parts = mm / MM_PER_INCH * self.fraction

@@ -29,7 +29,10 @@ _SEEN = 0.01
 
 @dataclass(frozen=True)
 class Order:
-    """How a pack is printed: on which paper, corrected for which printer, with what was measured at the bench."""
+    """How a pack is printed: on which paper, corrected for which printer, with what was measured at the bench, and what of it.
+
+    With `strips` it is these alone; unless `alone`, what is about several strips at once stays whole.
+    """
 
     paper: Paper
     correction: Correction = field(default_factory=Correction)
@@ -37,6 +40,7 @@ class Order:
     lines: Lines = Lines.BOTH
     kinds: tuple[Kind, ...] = tuple(Kind)
     strips: tuple[int, ...] | None = None
+    alone: bool = True
 
 
 def usual_order(front: Front) -> Order:
@@ -51,6 +55,7 @@ def pack_of(front: Front, order: Order) -> Pack:
         order.paper,
         kinds=order.kinds,
         strips=order.strips,
+        alone=order.alone,
         correction=order.correction,
         bench=order.bench,
         lines=order.lines,
@@ -188,7 +193,7 @@ def prepared(front: Front, order: Order | None, manifest: dict[str, Any] | None,
     everyone = range(1, front.count + 1)
     held_back = () if changed is None or again else tuple(number for number in everyone if number not in changed)
     printed = [number for number in everyone if number not in held_back]
-    pack = pack_of(front, replace(order, strips=tuple(printed) if held_back else order.strips))
+    pack = pack_of(front, replace(order, strips=tuple(printed), alone=False) if held_back else order)
     good = {number: before.strips[number] for number in held_back} if before else {}
     prints = strip_prints(front)
     record = Issued(front.mark, {**good, **{number: (prints[number], front.mark) for number in printed}})

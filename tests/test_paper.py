@@ -97,6 +97,9 @@ def test_every_sheet_says_what_it_must(kind: Kind, unit: str) -> None:
             said,
         ):
             assert needed in words
+        wood, show = front.job.wood, front.job.ruler.text
+        assert show(wood.sanding) in words
+        assert show(wood.sawing) in words
         assert ("4 in" if unit == "in" else "100 mm") in words
         assert {"rule-along", "rule-up", "top-arrow"} <= {path.name for path in drawing.paths}
 

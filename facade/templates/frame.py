@@ -183,7 +183,9 @@ def _foot(sheet: Drawing, ruler: Ruler, front: Front, heading: Heading, left: fl
     x = left + rule + 2.0
     x += sheet.label(words, x, y, PLAIN, bold=True) + 3
     sheet.label(fitted(_TOLD[heading.cleared], SMALL, right - x), x, y, SMALL)
-    sheet.label(fitted(heading.laying, SMALL, right - COLUMN - left), left, base + 12.6, SMALL)
+    # What a sheet's own key does not say in words, the row above the rule does.
+    above = heading.laying or (allowance_words(front) if heading.key else "")
+    sheet.label(fitted(above, SMALL, right - COLUMN - left), left, base + 12.6, SMALL)
     row = base + 4.4
     sheet.label(fitted(heading.caution, SMALL, right - left), left, base + 0.6, SMALL)
     if not heading.key:

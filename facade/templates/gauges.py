@@ -1,12 +1,14 @@
-"""Check gauges: negative profiles to cut from card or hardboard and lay on the carved face.
+"""Check gauges: negative profiles of the finished surface, to be cut from card or hardboard and held against the wood.
 
-Across a door at chosen stations, over the gaps, and along chosen strips on their middle line. A gauge across is printed as it is seen
-from the BOTTOM end looking to TOP, so that left is left; one along a strip as it is seen from the strip's left, TOP at the left.
+Those across lie over all strips of a door at a station, and show hollows and humps that single strips hide; those along lie on the
+middle line of a strip. Each is drawn as it is seen by who holds it: across, from the BOTTOM end looking to TOP, so that left is left;
+along, from the LEFT side, so that TOP is at the left end.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -15,177 +17,308 @@ import numpy as np
 from facade.arrays import Array
 from facade.drawing import Anchor, Drawing, Pen, fitted, text_width
 from facade.front import Front
-from facade.layout import Door
+from facade.layout import Door, StripPlace
 from facade.slicer import stations
-from facade.templates.frame import LARGE, PLAIN, SMALL
-from facade.templates.hatch import upright
-from facade.templates.piece import Asked, Piece, Top
+from facade.templates.hatch import slants, upright
+from facade.templates.piece import Asked, Lines, Piece, Top
+from facade.templates.sticks import Length, lengths
+from facade.templates.tables import PLAIN, SMALL, TITLE
 from facade.templates.windows import Window, windows
 from facade.thinning import thin
 
-# All mm. Body above the highest place of the profile, finger hole in it, figures below the profile.
-_BODY = 31.0
-_HOLE = 11.0
-_BELOW = 11.0
-_ENDS = 9.0
-_TOLERANCE = 0.01
-_ACROSS, _ALONG = 4, 3  # gauges of a door
+# So many gauges along strips a door gets.
+_ALONG = 3
+# All mm. The straight edge is so far above the highest wood that there may be; the waste drawn below the floor; beside a gauge.
+BODY = 46.0
+BELOW = 6.0
+PAD = 1.0
+_FINGER = 12.5
+_FINGER_DOWN = 21.0
+_TICK = 3.0
+_ENDS_UP = 7.0
+# Heights are taken this close together; straight runs between kept points stay this close to the surface.
+_STEP = 0.25
+_TOLERANCE = 0.008
+# Narrower gauges have no hole for a finger, and narrower still none of the words but their name, on end.
+_LEAST_HOLE = 70.0
+_LEAST_WORDS = 44.0
+_LEAST_TWO_HOLES = 150.0
+# Lengths of a gauge overlap by this where a strip is too wide to be cut within.
+_LEAST_OVERLAP = 25.0
+_HAIR = 1e-6
 
 
 def pieces(asked: Asked) -> Iterator[Piece]:
-    """Yield the gauges of every door; across it only where all its strips are asked for."""
+    """Yield the gauges across every door where all strips are asked for, and those along some strips of those asked for."""
     front = asked.front
+    if set(asked.strips) == set(range(1, front.count + 1)):
+        for door in front.layout.doors:
+            for station in chosen_stations(front, door):
+                yield from _across(asked, door, station)
+    for number in chosen_strips(front, asked.strips):
+        yield from _along(asked, number)
+
+
+def key(front: Front, lines: Lines) -> Sequence[tuple[Pen, str]]:
+    """Return what the lines mean, in words."""
+    return (
+        (Pen.CUT, "cut here: finished surface"),
+        (Pen.HOLE, "finger hole"),
+        (Pen.TICK, "edge of a strip, or station"),
+        (Pen.HATCH, "waste"),
+    )
+
+
+# Which ones ---------------------------------------------------------------------------------------------------------------
+
+
+def chosen_stations(front: Front, door: Door) -> tuple[float, ...]:
+    """Return the stations that a door is gauged at, mm from TOP: near both ends, the middle, the highest and the lowest place."""
+    marks = stations(door.height, front.job.station)
+    marks = marks[1:-1] if len(marks) > 3 else marks
+    places = front.layout.strips[door.first_strip - 1 : door.last_strip]
+    heights = _on_middle_lines(front, places, marks)
+    last = len(marks) - 1
+    middle = int(np.abs(marks - door.height / 2).argmin())
+    wanted = {0, last, middle, int(heights.max(axis=1).argmax()), int(heights.min(axis=1).argmin())}
+    return tuple(float(marks[index]) for index in sorted(wanted))
+
+
+def chosen_strips(front: Front, asked: Sequence[int]) -> tuple[int, ...]:
+    """Return the strips that are gauged along: of every third of a door's strips that are asked for, the one with most relief."""
+    found: list[int] = []
     for door in front.layout.doors:
-        numbers = range(door.first_strip, door.last_strip + 1)
-        if set(numbers) <= set(asked.strips):
-            yield from _across(asked, door)
-        yield from _along(asked, door)
+        numbers = sorted({number for number in asked if door.first_strip <= number <= door.last_strip})
+        if not numbers:
+            continue
+        places = [front.layout.strip(number) for number in numbers]
+        relief = np.ptp(_on_middle_lines(front, places, stations(door.height, front.job.station)), axis=0)
+        for part in np.array_split(np.arange(len(numbers)), min(_ALONG, len(numbers))):
+            found.append(numbers[int(part[relief[part].argmax()])])
+    return tuple(found)
 
 
-def chosen_stations(front: Front, door: Door) -> Array:
-    """Return the stations for gauges across a door, mm from its strips' top: in each quarter where the face moves most."""
-    top, bottom = front.layout.strip(door.first_strip).top, front.layout.strip(door.first_strip).bottom
-    marks = stations(top - bottom, front.job.station)
-    inner = marks[1:-1] if len(marks) > 2 else marks
-    x = np.linspace(door.left, door.right, 200)
-    heights = front.surface.at(x[None, :], (top - inner)[:, None])
-    spread = heights.max(axis=1) - heights.min(axis=1)
-    quarters = np.array_split(np.arange(len(inner)), min(_ACROSS, len(inner)))
-    return np.array([inner[quarter[int(spread[quarter].argmax())]] for quarter in quarters])
+def _on_middle_lines(front: Front, places: Sequence[StripPlace], from_top: Array) -> Array:
+    """Return heights on the strips' middle lines, (stations, strips)."""
+    x = np.array([[(place.left + place.right) / 2 for place in places]])
+    return front.surface.at(x, (places[0].top - from_top)[:, None])
 
 
-def chosen_strips(front: Front, door: Door) -> list[int]:
-    """Return the strips for gauges along a door: in each third the one whose middle line moves most."""
-    numbers = np.arange(door.first_strip, door.last_strip + 1)
-    places = [front.layout.strip(int(number)) for number in numbers]
-    x = np.array([(place.left + place.right) / 2 for place in places])
-    heights = front.surface.at(x[None, :], np.linspace(places[0].bottom, places[0].top, 200)[:, None])
-    spread = heights.max(axis=0) - heights.min(axis=0)
-    thirds = np.array_split(np.arange(len(numbers)), min(_ALONG, len(numbers)))
-    return [int(numbers[third[int(spread[third].argmax())]]) for third in thirds]
+# How large they are -------------------------------------------------------------------------------------------------------
+
+
+def straight_edge(front: Front) -> float:
+    """Return how high the straight edge of every gauge is above the back of the strips, mm."""
+    return front.surface.highest + BODY
+
+
+def base(front: Front) -> float:
+    """Return the height above the back that is at the foot of every piece, mm."""
+    return front.surface.floor - BELOW
+
+
+def _height(front: Front) -> float:
+    return straight_edge(front) + PAD - base(front)
+
+
+def _across(asked: Asked, door: Door, station: float) -> Iterator[Piece]:
+    front = asked.front
+    for length in door_lengths(front, door, asked.room.width - 2 * PAD):
+        width = length.end - length.start + 2 * PAD
+        draw = partial(_draw_across, front, door, station, length, width)
+        name = f"gauge across door {door.number} at {asked.ruler.text(station)}, {length.part}"
+        yield Piece(name, width, _height(front), draw)
+
+
+def door_lengths(front: Front, door: Door, room: float) -> tuple[Length, ...]:
+    """Return lengths of a door, mm from its LEFT edge, cut within strips and overlapping from the middle of one to the next."""
+    places = front.layout.strips[door.first_strip - 1 : door.last_strip]
+    middles = [(place.left + place.right) / 2 - door.left for place in places[1:-1]]
+    cuts = np.array([0.0, *middles, door.width])
+    last = len(cuts) - 1
+    for parts in range(1, last):
+        starts = [part * (last - 1) // parts for part in range(parts + 1)]
+        spans = [(float(cuts[starts[part]]), float(cuts[starts[part + 1] + 1])) for part in range(parts)]
+        if max(end - start for start, end in spans) <= room + _HAIR:
+            return tuple(Length(start, end, part, parts) for part, (start, end) in enumerate(spans, 1))
+    # Strips too wide, or too few, to be cut within.
+    return lengths(door.width, _LEAST_OVERLAP, room)
+
+
+def _along(asked: Asked, number: int) -> Iterator[Piece]:
+    front = asked.front
+    length = front.layout.strip(number).length
+    for window in windows(length, front.job.station, asked.room.width - 2 * PAD, asked.ruler):
+        width = window.length + 2 * PAD
+        draw = partial(_draw_along, front, number, window, width)
+        name = f"gauge along strip {number}, {window.part}"
+        yield Piece(name, width, _height(front), draw, (number,), Top.LEFT)
+
+
+# How they are drawn -------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Words:
+    """What stands on a gauge: its name, where it goes, which way it is held, and its two ends."""
+
+    name: str
+    place: str
+    held: str
+    left: str
+    right: str
+
+
+def _draw_across(front: Front, door: Door, station: float, length: Length, width: float) -> Drawing:
+    show = front.job.ruler.text
+    along = _close(length.end - length.start)
+    x = door.left + length.start + along
+    heights = front.surface.at(x, np.full(1, door.top - station))
+    places = front.layout.strips[door.first_strip - 1 : door.last_strip]
+    seen = [place for place in places if place.right > x[0] and place.left < x[-1]]
+    part = f"part {length.part} of {length.parts} · " if length.parts > 1 else ""
+    words = _Words(
+        f"ACROSS door {door.number} at {show(station)} from TOP",
+        f"{part}strips {seen[0].number} to {seen[-1].number} · {front.mark}",
+        "This face looks at you when you stand at the BOTTOM end and look to TOP.",
+        "LEFT",
+        "RIGHT",
+    )
+    piece = Drawing(width, _height(front), words.name)
+    profile = _gauge(piece, front, along, heights, words, "across")
+    edges = np.array([edge for place in seen for edge in (place.left, place.right)]) - x[0]
+    at = edges[(edges >= -_HAIR) & (edges <= along[-1] + _HAIR)]
+    _ticks(piece, at, profile)
+    middles = np.array([(place.left + place.right) / 2 for place in seen]) - x[0]
+    _along_the_edge(piece, front, middles, [str(place.number) for place in seen], profile)
+    return piece
+
+
+def _draw_along(front: Front, number: int, window: Window, width: float) -> Drawing:
+    ruler, place = front.job.ruler, front.layout.strip(number)
+    along = _close(window.length)
+    middle = np.full(1, (place.left + place.right) / 2)
+    heights = front.surface.at(middle, place.top - window.start - along)
+    part = f"part {window.part} of {window.parts}: " if window.parts > 1 else ""
+    words = _Words(
+        f"ALONG strip {number}, on its middle line",
+        f"{part}{ruler.bare(window.start)} to {ruler.text(window.end)} from TOP · {front.mark}",
+        "This face looks at you when you stand on the LEFT of the strip, TOP to your left.",
+        "TOP",
+        "BOTTOM",
+    )
+    piece = Drawing(width, _height(front), words.name)
+    profile = _gauge(piece, front, along, heights, words, "along")
+    at = window.stations - window.start
+    _ticks(piece, at, profile)
+    _along_the_edge(piece, front, at, [ruler.bare(mark) for mark in window.stations.tolist()], profile)
+    return piece
+
+
+def _close(length: float) -> Array:
+    """Return places from 0 to a length, both exact, close together."""
+    return np.linspace(0.0, length, math.ceil(length / _STEP) + 1)
 
 
 @dataclass(frozen=True)
 class _Profile:
-    """A line of the face: places along the piece from its left end, heights above the back, mm."""
+    """The cutting line of a gauge on its piece, (points,) mm."""
 
-    along: Array
-    heights: Array
+    x: Array
+    y: Array
 
-    @property
-    def low(self) -> float:
-        """Its lowest place."""
-        return float(self.heights.min())
+    def at(self, places: Array) -> Array:
+        """Return its level at places along the gauge."""
+        return np.interp(PAD + places, self.x, self.y)
 
-    @property
-    def size(self) -> tuple[float, float]:
-        """Width and height of a gauge with this profile."""
-        rise = float(self.heights.max()) - self.low
-        return float(self.along[-1]) + 2 * _ENDS, _BELOW + rise + _BODY
+    def highest(self, start: float, end: float) -> float:
+        """Return its highest level between two places on the piece."""
+        inside = (self.x > start) & (self.x < end)
+        return float(max(np.interp([start, end], self.x, self.y).max(), self.y[inside].max(initial=0.0)))
 
 
-def _thinned(along: Array, heights: Array) -> _Profile:
+def _gauge(piece: Drawing, front: Front, along: Array, heights: Array, words: _Words, name: str) -> _Profile:
+    """Draw the outline, the waste below it, the finger holes and the words; return the cutting line."""
     kept = thin(heights, _TOLERANCE)
-    return _Profile(along[kept], heights[kept])
+    profile = _Profile(PAD + along[kept], heights[kept] - base(front))
+    top = piece.height - PAD
+    left, right = float(profile.x[0]), float(profile.x[-1])
+    # slants() fills from a line upwards, the waste lies below it.
+    waste = slants(profile.x, 0.6 - profile.y, -0.4)
+    waste[..., 1] *= -1.0
+    piece.lines(waste, Pen.HATCH, f"{name}-waste")
+    line = np.column_stack([profile.x, profile.y])
+    piece.shape(np.concatenate([line, [[right, top], [left, top]]]), Pen.CUT, f"{name}-gauge")
+    holes = _holes(left, right)
+    for x in holes:
+        piece.circle(x, top - _FINGER_DOWN, _FINGER, Pen.HOLE, "finger-hole")
+    _write(piece, front, words, left, right, holes)
+    return profile
 
 
-def _across(asked: Asked, door: Door) -> Iterator[Piece]:
-    front = asked.front
-    top = front.layout.strip(door.first_strip).top
-    for station in chosen_stations(front, door).tolist():
-        spans = _spans(asked, door)
-        for part, (first, last) in enumerate(spans, 1):
-            left, right = front.layout.strip(first).left, front.layout.strip(last).right
-            along = np.linspace(0.0, right - left, max(2, int(right - left) + 1))
-            heights = front.surface.at((left + along)[None, :], np.array([[top - station]]))[0]
-            profile = _thinned(along, heights)
-            words = f"ACROSS door {door.number} at {asked.ruler.text(station)} from TOP"
-            told = f"seen from the BOTTOM end, looking to TOP · part {part} of {len(spans)} · {front.mark}"
-            draw = partial(_draw_across, asked, profile, (first, last), words, told)
-            yield Piece(f"gauge across door {door.number} at {asked.ruler.bare(station)}, {part}", *profile.size, draw)
+def _holes(left: float, right: float) -> list[float]:
+    """Return where finger holes go: near both ends of a long gauge, at the left of a short one, none in a narrow one."""
+    aside = _FINGER + 5.0
+    if right - left < _LEAST_HOLE:
+        return []
+    return [left + aside] if right - left < _LEAST_TWO_HOLES else [left + aside, right - aside]
 
 
-def _spans(asked: Asked, door: Door) -> list[tuple[int, int]]:
-    """Return runs of strips whose gauge fits the room; neighbours share a strip."""
-    layout, room = asked.front.layout, asked.room.width - 2 * _ENDS
-    spans, first = [], door.first_strip
-    while True:
-        last = first
-        while last < door.last_strip and layout.strip(last + 1).right - layout.strip(first).left <= room:
-            last += 1
-        spans.append((first, last))
-        if last == door.last_strip:
-            return spans
-        first = last if last > first else last + 1
+def _write(piece: Drawing, front: Front, words: _Words, left: float, right: float, holes: Sequence[float]) -> None:
+    """Write what the gauge is, between its finger holes, and name its ends."""
+    top = piece.height - PAD
+    low = front.surface.highest - base(front) + _ENDS_UP
+    if right - left < _LEAST_WORDS:
+        _on_end(piece, words, left, right, low, top)
+        return
+    start = holes[0] + _FINGER + 4.0 if holes else left + 3.0
+    room = (holes[1] - _FINGER - 4.0 if len(holes) > 1 else right - 3.0) - start
+    y = top - 7.0
+    for text, size, bold in ((words.name, TITLE, True), (words.place, PLAIN, False), (words.held, SMALL, False)):
+        for line in _in_lines(text, size, room, bold=bold):
+            if y < low + 4.8:
+                break
+            piece.label(line, start, y, size, bold=bold)
+            y -= size * 1.5
+    piece.label(words.left, left + 3.0, low, PLAIN, bold=True)
+    piece.label(words.right, right - 3.0, low, PLAIN, Anchor.END, bold=True)
 
 
-def _draw_across(asked: Asked, profile: _Profile, strips: tuple[int, int], words: str, told: str) -> Drawing:
-    piece = _body(profile, words, told, ("LEFT", "RIGHT"))
-    layout = asked.front.layout
-    places = [layout.strip(number) for number in range(strips[0], strips[1] + 1)]
-    edges = np.array([edge for place in places for edge in (place.left, place.right)]) - places[0].left + _ENDS
-    piece.lines(upright(edges, _BELOW - 4.5, _BELOW - 1.0), Pen.TICK, "strip-edges")
-    used = 0.0
-    for place in places:
-        middle = (place.left + place.right) / 2 - places[0].left + _ENDS
-        number = str(place.number)
-        half = text_width(number, PLAIN, bold=True) / 2
-        if middle - half >= used:
-            piece.label(number, middle, _BELOW - 8.4, PLAIN, Anchor.MIDDLE, bold=True)
-            used = middle + half + 1.0
-    return piece
+def _in_lines(text: str, size: float, room: float, *, bold: bool) -> list[str]:
+    """Return a text on one line, or on two where it is too long; what is still too long is cut."""
+    if text_width(text, size, bold=bold) <= room:
+        return [text]
+    line, rest = "", text.split(" ")
+    while rest and text_width(f"{line} {rest[0]}".strip(), size, bold=bold) <= room:
+        line = f"{line} {rest.pop(0)}".strip()
+    return [one for one in (line, fitted(" ".join(rest), size, room, bold=bold)) if one]
 
 
-def _along(asked: Asked, door: Door) -> Iterator[Piece]:
-    front = asked.front
-    for number in (number for number in chosen_strips(front, door) if number in asked.strips):
-        place = front.layout.strip(number)
-        for window in windows(place.length, front.job.station, asked.room.width - 2 * _ENDS, asked.ruler):
-            along = np.linspace(0.0, window.length, max(2, int(window.length) + 1))
-            middle = np.array([[(place.left + place.right) / 2]])
-            heights = front.surface.at(middle, (place.top - window.start - along)[:, None])[:, 0]
-            profile = _thinned(along, heights)
-            words = f"ALONG strip {number}, middle line"
-            told = f"TOP at the left · part {window.part} of {window.parts} · {front.mark}"
-            draw = partial(_draw_along, asked, profile, window, words, told)
-            yield Piece(f"gauge along strip {number}, {window.part}", *profile.size, draw, (number,), Top.LEFT)
+def _on_end(piece: Drawing, words: _Words, left: float, right: float, low: float, top: float) -> None:
+    """Write what a narrow gauge is on end, as much as there is room for."""
+    x = left + 4.4
+    for text in (words.name, f"{words.left} is here", words.place):
+        if x + 0.6 > right - 1.0:
+            return
+        piece.label(fitted(text, SMALL, top - low - 2.0, bold=True), x, low, SMALL, bold=True, turn=90)
+        x += 4.2
 
 
-def _draw_along(asked: Asked, profile: _Profile, window: Window, words: str, told: str) -> Drawing:
-    piece = _body(profile, words, told, ("TOP", ""))
-    at = window.stations - window.start + _ENDS
-    piece.lines(upright(at, _BELOW - 4.5, _BELOW - 1.0), Pen.TICK, "stations")
-    used = 0.0
-    for place, x in zip(window.stations.tolist(), at.tolist(), strict=True):
-        figure = asked.ruler.bare(place)
-        half = text_width(figure, SMALL) / 2
-        if x - half >= used:
-            piece.label(figure, x, _BELOW - 8.4, SMALL, Anchor.MIDDLE)
-            used = x + half + 1.0
-    return piece
+def _ticks(piece: Drawing, at: Array, profile: _Profile) -> None:
+    """Draw ticks on the gauge, up from its cutting line."""
+    level = profile.at(at)
+    piece.lines(upright(PAD + at, level, level + _TICK), Pen.TICK, "ticks")
 
 
-def _body(profile: _Profile, words: str, told: str, ends: tuple[str, str]) -> Drawing:
-    """Draw the gauge: what is kept is above the thick line; its straight back is at the top."""
-    width, height = profile.size
-    piece = Drawing(width, height, words)
-    left, right, top = _ENDS, width - _ENDS, height - 0.3
-    line = np.column_stack([profile.along + _ENDS, profile.heights - profile.low + _BELOW])
-    piece.line(line, Pen.CARVE, "gauge")
-    piece.line(np.concatenate([line[:1], [[left, top], [right, top]], line[-1:]]), Pen.CUT, "body")
-    high = float(line[:, 1].max())
-    finger = (left + right) / 2 if right - left < 90 else right - _HOLE - 8
-    has_hole = right - left > 60
-    if has_hole:
-        piece.circle(finger, high + 4.0 + _HOLE, _HOLE, Pen.CUT, "finger-hole")
-    room = (finger - _HOLE - 3 if has_hole and finger > (left + right) / 2 + 1 else right) - left - 3
-    if not has_hole or right - left >= 90:
-        size = min(LARGE, room / text_width(words, 1.0, bold=True))
-        if size >= SMALL:
-            piece.label(words, left + 2, top - 6.0, size, bold=True)
-            piece.label(fitted(told, SMALL, room), left + 2, top - 11.0, SMALL)
-            piece.label(fitted("keep what is above the thick line", SMALL, room), left + 2, top - 15.2, SMALL)
-    for word, x, anchor in ((ends[0], left - 1.0, Anchor.MIDDLE), (ends[1], right + 4.2, Anchor.MIDDLE)):
-        if word:
-            piece.label(word, x, (high + top) / 2, PLAIN, anchor, bold=True, turn=90)
-    return piece
+def _along_the_edge(piece: Drawing, front: Front, at: Array, words: Sequence[str], profile: _Profile) -> None:
+    """Write numbers along the cutting line, above the ticks, where there is room for them."""
+    used = PAD
+    right = float(profile.x[-1])
+    for place, text in zip((PAD + at).tolist(), words, strict=True):
+        wide = text_width(text, SMALL)
+        x = min(max(place, PAD + 1.0 + wide / 2), right - 1.0 - wide / 2)
+        if x - wide / 2 < used or abs(x - place) > wide:
+            continue
+        level = profile.highest(x - wide / 2, x + wide / 2)
+        piece.label(text, x, level + _TICK + 0.8, SMALL, Anchor.MIDDLE)
+        used = x + wide / 2 + 1.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from importlib import import_module
@@ -86,7 +87,6 @@ TEMPLATES = {
         "faces",
         lies=None,
         caution=_CUTTING,
-        laying=_LAYING,
     ),
     Kind.HOLES: Template(
         "Depth holes",
@@ -125,8 +125,7 @@ class Sheet:
     @property
     def top(self) -> Top:
         """Where TOP is on it."""
-        tops = {one.piece.top for one in self.placed}
-        return next((top for top in (Top.BOTH_SIDES, Top.LEFT) if top in tops), Top.UP)
+        return self.placed[0].piece.top
 
 
 @dataclass(frozen=True)
@@ -190,15 +189,17 @@ def plan(
     *,
     kinds: Collection[Kind] = tuple(Kind),
     strips: Sequence[int] | None = None,
+    alone: bool = True,
     correction: Correction | None = None,
     bench: Bench | None = None,
     lines: Lines = Lines.BOTH,
 ) -> Pack:
     """Return the sheets of a front on a paper; raises JobError where something does not fit, or a strip is not there.
 
-    With `strips` the sheets about single strips are of these alone.
+    With `strips` there are sheets of these alone; unless `alone`, what is about several strips at once stays whole.
     """
-    chosen = tuple(range(1, front.count + 1)) if strips is None else tuple(strips)
+    everyone = tuple(range(1, front.count + 1))
+    chosen = everyone if strips is None else tuple(strips)
     for number in chosen:
         front.layout.strip(number)
     correction = correction or Correction()
@@ -206,7 +207,8 @@ def plan(
     sheets: list[Sheet] = []
     for kind in (kind for kind in Kind if kind in kinds):
         own = Correction() if kind is Kind.CALIBRATION else correction
-        sheets += _sheets(front, kind, paper, own, asked, len(sheets))
+        of = asked if alone or TEMPLATES[kind].about_strips else replace(asked, strips=everyone)
+        sheets += _sheets(front, kind, paper, own, of, len(sheets))
     return Pack(front, paper, correction, lines, tuple(sheets))
 
 
@@ -219,12 +221,10 @@ def _sheets(front: Front, kind: Kind, paper: Paper, correction: Correction, aske
         page = _page(front, paper, correction, lies=lies)
         pieces = template.pieces(replace(asked, room=page.room))
         _refuse_larger(pieces, page.room, asked)
-        tried.append(
-            [
-                _sheet(kind, before + index, page, lies, placed, paper)
-                for index, placed in enumerate(packed(pieces, page.room), 1)
-            ]
-        )
+        # A sheet has one TOP.
+        runs = [list(run) for _, run in itertools.groupby(pieces, key=lambda piece: piece.top)]
+        laid = [placed for run in runs for placed in packed(run, page.room)]
+        tried.append([_sheet(kind, before + index, page, lies, placed, paper) for index, placed in enumerate(laid, 1)])
     return min(tried, key=len)
 
 

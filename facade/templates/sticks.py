@@ -1,89 +1,164 @@
-"""Position stick and story stick: where strips go on a door and where stations are on a strip, all measured from one end.
+"""Position stick and story stick: where strips go on a door, and where stations go on a strip, all from ONE end.
 
-Both are transferred to a straight piece of wood, with a steel rule laid from the one end: every mark carries its distance from
-there, so that lengths of paper need not be joined true.
+The paper is cut into lengths, but every mark on every length carries its distance from that one end: it is struck on a real stick
+with a steel rule laid from there, and no length is ever joined to the next.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array
-from facade.drawing import Anchor, Drawing, Pen, text_width
-from facade.errors import mistake
+from facade.drawing import Anchor, Drawing, Pen, fitted, text_width
 from facade.front import Front
-from facade.lengths import Ruler
-from facade.slicer import stations
-from facade.templates.frame import LARGE, PLAIN, SMALL
+from facade.lengths import Ruler, Unit
 from facade.templates.hatch import upright
-from facade.templates.piece import Asked, Piece, Room, Top
-from facade.templates.spreading import DoorSpread, spread
-from facade.templates.tables import Column, Table, flow, flowed, paragraph, table_pieces, widest_number
+from facade.templates.piece import Asked, Lines, Piece, Top
+from facade.templates.spreading import CHECKPOINT, DoorSpread, spread
+from facade.templates.tables import (
+    PLAIN,
+    PLAIN_PITCH,
+    SMALL,
+    TITLE,
+    TITLE_PITCH,
+    Column,
+    Row,
+    Table,
+    table_pieces,
+    widest_number,
+    wrapped,
+)
+from facade.templates.windows import Window, windows
 
-# All mm. A stick's body, and the rows of figures above and below it.
-_BODY = 13.0
-_ABOVE, _BELOW = 16.5, 11.0
-_ENDS = 14.0
-_CHECKPOINT = 5
-_OFF = 0.3  # common practice: a checkpoint may be off by so much
+# Every fifth strip, counted within its door, is checked against the stick (common practice).
+EVERY = 5
+# All mm. Beside the first and the last mark; the words above a stick; ticks beyond its body; between figures.
+GUTTER = 9.0
+_HEAD = 11.6
+_TICK = 1.6
+_APART = 1.2
+_STORY_BODY = 7.0
+_NUMBER_ROW = 5.0
+_ROW_PAD = 1.6
+# Figures that stand on end need so much beside each other.
+_ON_END = 3.3
+# Numbers of so many doors are written into one stick.
+_MOST_ROWS = 3
+# Where one strip and gap is more than half a sheet, lengths overlap by this.
+_LEAST_OVERLAP = 25.0
+# Running text is no wider than reads easily.
+_WIDEST = 272.0
+_HAIR = 1e-6
 
 
 def pieces(asked: Asked) -> Iterator[Piece]:
-    """Yield the sticks of every kind of door and of strip, in lengths that fit, what is to be known of them, and a table."""
-    front = asked.front
-    doors = spread(front, asked.bench)
-    yield from _told(asked, doors)
-    for alike in _alike(doors):
-        yield from _position_stick(asked, alike)
-    yield from _story_stick(asked)
-    for alike in _alike(doors):
-        yield from table_pieces(_table(front, alike), Room(min(asked.room.width, 420.0), asked.room.height))
+    """Yield the position sticks, the table of positions, and the story stick; raises JobError for measurements that cannot be."""
+    spreads = spread(asked.front, asked.bench)
+    groups = alike(spreads)
+    yield _text_piece(asked, "Position stick", position_words(asked, groups))
+    for group in groups:
+        yield from _position_pieces(asked, group)
+    for group in groups:
+        yield from table_pieces(_table(asked, group), asked.room)
+    yield _text_piece(asked, "Story stick", story_words(asked), Top.LEFT)
+    yield from _story_pieces(asked)
 
 
-def _alike(doors: Sequence[DoorSpread]) -> list[list[DoorSpread]]:
-    """Return the doors in groups whose strips lie alike."""
+def key(front: Front, lines: Lines) -> Sequence[tuple[Pen, str]]:
+    """Return what the lines mean, in words."""
+    every = front.job.ruler.text(4 * front.job.station)
+    return (
+        (Pen.TICK, "edge of a strip, or station"),
+        (Pen.CONTOUR_MAIN, f"checkpoint, or every {every}"),
+        (Pen.BACK, "end of the stick"),
+    )
+
+
+# Words --------------------------------------------------------------------------------------------------------------------
+
+
+def position_words(asked: Asked, groups: Sequence[Sequence[DoorSpread]]) -> list[str]:
+    """Return how a position stick is made and used, and what was measured at the bench."""
+    measured = [
+        " ".join((*([f"{doors_in_words(group)}:".capitalize()] if len(groups) > 1 else []), *group[0].sentences))
+        for group in groups
+        if group[0].sentences
+    ]
+    return [
+        *measured,
+        "Plane a straight stick as long as the door is wide and square its LEFT end: that is the one end. Lay a steel rule from it, and "
+        "strike every edge at its figure; the paper, laid beside it, shows that none is forgotten. Figures above the stick are LEFT "
+        "edges, figures below it RIGHT edges, all from the LEFT edge of the door. Never add length to length, nor strip to strip.",
+        f"Strips printed bold are checkpoints, every fifth and the last: within {_checkpoint(asked.ruler)} of the stick before you go on. "
+        "Spacers set the gaps; the stick says whether they still add up.",
+    ]
+
+
+def _checkpoint(ruler: Ruler) -> str:
+    """Return how far off a checkpoint may be: in inches the fraction next to it."""
+    return ruler.text(CHECKPOINT) if ruler.unit is Unit.MM else "1/64 in"
+
+
+def story_words(asked: Asked) -> list[str]:
+    """Return how a story stick is made and used."""
+    return [
+        "Plane a stick as long as a strip, square its TOP end and mark it. Lay a steel rule from that one end, strike every station at its "
+        "figure, and from the stick strike them across all strips at once, their TOP ends against a stop. Every template is laid on "
+        "the stations on the wood, never on another template, and no length of this stick on another length.",
+    ]
+
+
+def doors_in_words(group: Sequence[DoorSpread]) -> str:
+    """Return "door 1", "doors 1 and 2", "doors 1, 2 and 5"."""
+    numbers = [str(one.door.number) for one in group]
+    if len(numbers) == 1:
+        return f"door {numbers[0]}"
+    return f"doors {', '.join(numbers[:-1])} and {numbers[-1]}"
+
+
+def alike(spreads: Sequence[DoorSpread]) -> list[list[DoorSpread]]:
+    """Return the doors in groups that share one stick, in their order."""
     groups: list[list[DoorSpread]] = []
-    for door in doors:
-        for group in groups:
-            same = len(group[0].left) == len(door.left) and abs(group[0].door.width - door.door.width) < 1e-6
-            if (
-                same
-                and np.allclose(group[0].left, door.left, atol=1e-6)
-                and np.allclose(group[0].right, door.right, atol=1e-6)
-            ):
-                group.append(door)
-                break
+    for one in spreads:
+        group = next((group for group in groups if group[0].alike(one)), None)
+        if group is None:
+            groups.append([one])
         else:
-            groups.append([door])
+            group.append(one)
     return groups
 
 
-def _doors_in_words(doors: Sequence[DoorSpread]) -> str:
-    numbers = [str(one.door.number) for one in doors]
-    return f"door {numbers[0]}" if len(numbers) == 1 else f"doors {', '.join(numbers[:-1])} and {numbers[-1]}"
+def _text_piece(asked: Asked, title: str, words: Sequence[str], top: Top = Top.UP) -> Piece:
+    width = min(asked.room.width, _WIDEST)
+    lines = [wrapped(text, PLAIN, width) for text in words]
+    height = TITLE_PITCH + sum(len(one) * PLAIN_PITCH + 1.2 for one in lines)
+    return Piece(title, width, height, partial(_draw_text, title, lines, width, height), (), top)
 
 
-def _told(asked: Asked, doors: Sequence[DoorSpread]) -> Iterator[Piece]:
-    """Yield how a stick is made, and what the measured strips and spacers ask for."""
-    room = Room(min(asked.room.width, 180.0), asked.room.height)
-    off = asked.ruler.text(_OFF) if asked.ruler.mark <= _OFF else f"1/{round(25.4 / 2 / asked.ruler.mark) * 2} in"
-    words = [
-        "Lay a straight, planed stick and a steel rule beside each other, from ONE end: the left edge of the door, or the "
-        "TOP end of a strip. Strike every mark at its own figure. Lengths of paper overlap, and are never joined edge to edge.",
-        f"Every fifth strip is a checkpoint: within {off} of the stick, or spread what is left over the gaps at once.",
-        *dict.fromkeys(sentence for door in doors for sentence in door.sentences),
-    ]
-    through = flow(room, room.width)
-    yield from flowed("sticks", [paragraph(text, through.width) for text in words], through)
+def _draw_text(title: str, paragraphs: Sequence[Sequence[str]], width: float, height: float) -> Drawing:
+    piece = Drawing(width, height, title)
+    piece.label(title, 0.0, height - TITLE, TITLE, bold=True)
+    y = height - TITLE_PITCH
+    for lines in paragraphs:
+        for line in lines:
+            piece.label(line, 0.0, y - 3.4, PLAIN)
+            y -= PLAIN_PITCH
+        y -= 1.2
+    return piece
+
+
+# Position stick -----------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
-class _Length:
-    """A length of a stick from `start` to `end`, mm from its one end."""
+class Length:
+    """A length of a stick that is `part` of `parts`, mm from its one end."""
 
     start: float
     end: float
@@ -91,161 +166,258 @@ class _Length:
     parts: int
 
 
-def _lengths(ends: Array, whole: float, room: float, ruler: Ruler) -> list[_Length]:
-    """Return lengths that begin and end between marks; each repeats the last marks (one strip and gap) of the one before.
+def lengths(whole: float, overlap: float, room: float) -> tuple[Length, ...]:
+    """Return equal lengths of a stick that are at most `room` long, neighbours overlapping by `overlap`, all mm."""
+    if whole <= room + _HAIR:
+        return (Length(0.0, whole, 1, 1),)
+    if 2 * overlap > room:
+        overlap = min(_LEAST_OVERLAP, room / 2)
+    parts = math.ceil((whole - overlap) / (room - overlap) - _HAIR)
+    each = (whole + (parts - 1) * overlap) / parts
+    starts = [part * (each - overlap) for part in range(parts)]
+    return tuple(Length(start, min(start + each, whole), part, parts) for part, start in enumerate(starts, 1))
 
-    `ends` (n,) are the places, rising, at which a length may begin or end; neighbours overlap from one of them to the next.
+
+@dataclass(frozen=True)
+class _Marks:
+    """The figures of a stick, one for each mark, and how they stand: level, or on end where they are wide.
+
+    `height` is what a row of them takes, mm; `shown` (n,) says which marks have room for theirs.
     """
-    found: list[tuple[float, float]] = []
-    first = 0
-    while True:
-        last = int(np.searchsorted(ends, ends[first] + room + 1e-9, side="right")) - 1
-        if last - first < 2 and last < len(ends) - 1:
-            raise mistake(
-                "paper",
-                f"a length of the position stick has room for {ruler.text(room)}, which holds no two strips: take larger paper",
-            )
-        found.append((float(ends[first]), float(ends[last])))
-        if last == len(ends) - 1:
-            return [_Length(start, end, part, len(found)) for part, (start, end) in enumerate(found, 1)]
-        first = last - 1
+
+    words: tuple[str, ...]
+    bold: NDArray[np.bool_]
+    level: bool
+    height: float
+    shown: NDArray[np.bool_]
 
 
-def _position_stick(asked: Asked, doors: Sequence[DoorSpread]) -> Iterator[Piece]:
-    one = doors[0]
-    middles = (one.right[:-1] + one.left[1:]) / 2
-    ends = np.concatenate([[0.0], middles, [one.door.width]])
-    for length in _lengths(ends, one.door.width, asked.room.width - 2 * _ENDS, asked.ruler):
-        width = _width(length, asked.room)
-        name = f"position stick, {_doors_in_words(doors)}, {length.part}"
-        height = _ABOVE + _BODY + _BELOW
-        yield Piece(name, width, height, partial(_draw_positions, asked, doors, length, width, height))
+def _marks(ruler: Ruler, places: Array, bold: NDArray[np.bool_], *, exact: bool = True) -> _Marks:
+    """Return the figures of marks at rising places, mm from the one end; bold ones come first where room is short.
+
+    `exact` keeps needless zeros.
+    """
+    words = tuple((ruler.number if exact else ruler.bare)(place) for place in places.tolist())
+    wide = np.array([text_width(text, SMALL, bold=True) for text in words])
+    nearest = float(np.diff(places).min()) if len(places) > 1 else math.inf
+    level = bool(wide.max() + _APART <= nearest)
+    beside = wide + _APART if level else np.full(len(places), _ON_END)
+    return _Marks(words, bold, level, SMALL if level else float(wide.max()), _with_room(places, beside, bold))
 
 
-def _width(length: _Length, room: Room) -> float:
-    """Return how wide a length's piece is: its head needs some room too."""
-    return max(length.end - length.start + 2 * _ENDS, min(170.0, room.width))
+def _with_room(places: Array, beside: Array, first: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which of some labels have room, each `beside` wide: the last one, then those that come `first`, then the others."""
+    shown = np.zeros(len(places), dtype=np.bool_)
+    order = [len(places) - 1, *np.flatnonzero(first).tolist(), *np.flatnonzero(~first).tolist()]
+    for index in order:
+        apart = np.abs(places - places[index]) >= (beside + beside[index]) / 2 - _HAIR
+        shown[index] |= bool((apart | ~shown).all())
+    return shown
 
 
-def _draw_positions(asked: Asked, doors: Sequence[DoorSpread], length: _Length, width: float, height: float) -> Drawing:
-    one, ruler = doors[0], asked.ruler
+def _figures(piece: Drawing, marks: _Marks, at: Array, within: NDArray[np.bool_], base: float, *, above: bool) -> None:
+    """Write the figures of the marks `within` this length, their row starting at `base` and growing upwards."""
+    for index in np.flatnonzero(within & marks.shown).tolist():
+        text, bold = marks.words[index], bool(marks.bold[index])
+        if marks.level:
+            piece.label(text, at[index], base, SMALL, Anchor.MIDDLE, bold=bold)
+        else:
+            end, anchor = (base, Anchor.START) if above else (base + marks.height, Anchor.END)
+            piece.label(text, at[index] + 0.28 * SMALL, end, SMALL, anchor, bold=bold, turn=90)
+
+
+def checkpoints(one: DoorSpread) -> NDArray[np.bool_]:
+    """Return which strips of a door are checked against the stick: every fifth, and the last."""
+    places = np.array(one.places)
+    found: NDArray[np.bool_] = places % EVERY == 0
+    found[-1] = True
+    return found
+
+
+def _position_pieces(asked: Asked, group: Sequence[DoorSpread]) -> Iterator[Piece]:
+    one, ruler = group[0], asked.ruler
+    bold = checkpoints(one)
+    left, right = _marks(ruler, one.left, bold), _marks(ruler, one.right, bold)
+    overlap = float(one.width + one.gap)
+    height = _below(right) + _body(group) + _above(left) + _HEAD
+    for length in lengths(one.door.width, overlap, asked.room.width - 2 * GUTTER):
+        width = max(length.end - length.start + 2 * GUTTER, min(asked.room.width, 120.0))
+        draw = partial(_draw_positions, asked, group, length, left, right, width, height)
+        yield Piece(f"position stick, {doors_in_words(group)}, length {length.part}", width, height, draw)
+
+
+def _below(marks: _Marks) -> float:
+    return _TICK + 1.0 + marks.height + 0.9
+
+
+def _above(marks: _Marks) -> float:
+    return _TICK + 1.0 + marks.height + 0.9
+
+
+def _body(group: Sequence[DoorSpread]) -> float:
+    """Return how high the stick's body is: a row of strip numbers for each door, where these are few."""
+    return _number_rows(group) * _NUMBER_ROW + _ROW_PAD
+
+
+def _number_rows(group: Sequence[DoorSpread]) -> int:
+    return len(group) if len(group) <= _MOST_ROWS else 1
+
+
+def _draw_positions(
+    asked: Asked, group: Sequence[DoorSpread], length: Length, left: _Marks, right: _Marks, width: float, height: float
+) -> Drawing:
+    one = group[0]
     piece = Drawing(width, height, "position stick")
-    title = f"POSITION STICK, {_doors_in_words(doors)}: {ruler.text(one.door.width)} wide, from its LEFT edge"
-    _body(piece, ruler, title, length, one.door.width, ("LEFT", "RIGHT"), asked.front.mark)
-    inside = (one.left >= length.start - 1e-6) & (one.right <= length.end + 1e-6)
-    left, right = one.left[inside], one.right[inside]
-    x_left, x_right = left - length.start + _ENDS, right - length.start + _ENDS
-    base, top = _BELOW, _BELOW + _BODY
-    piece.lines(upright(x_left, base - 1.4, top), Pen.OUTLINE, "left-edges")
-    piece.lines(upright(x_right, base, top), Pen.OUTLINE, "right-edges")
-    rank = np.flatnonzero(inside) + 1
-    fat = 0.0
-    for index, (a, b) in enumerate(zip(x_left.tolist(), x_right.tolist(), strict=True)):
-        checkpoint = rank[index] % _CHECKPOINT == 0
-        number = "/".join(str(door.strips[rank[index] - 1]) for door in doors)
-        size = LARGE if checkpoint else PLAIN
-        if text_width(number, size, bold=checkpoint) > b - a - 0.6:
-            number, size = (
-                number.split("/")[0],
-                min(size, (b - a - 0.6) / text_width(number.split("/")[0], 1.0, bold=True)),
-            )
-        piece.label(
-            number, (a + b) / 2, base + (5.4 if checkpoint else 2.6), size, Anchor.MIDDLE, bold=bool(checkpoint)
-        )
-        if checkpoint:
-            # A black foot tells a checkpoint from afar.
-            piece.shape(
-                [[a + 0.6, base + 0.4], [b - 0.6, base + 0.4], [b - 0.6, base + 1.6], [a + 0.6, base + 1.6]], Pen.SOLID
-            )
-        figure = ruler.bare(float(left[index])) if ruler.mark >= 0.5 else ruler.number(float(left[index]))
-        wide = text_width(figure, SMALL) / 2
-        if a - wide >= fat:
-            piece.label(figure, a, base - 4.8, SMALL, Anchor.MIDDLE)
-            fat = a + wide + 1.0
-    piece.label("left edge of each strip", width - 0.5, 1.0, SMALL, Anchor.END)
-    return piece
-
-
-def _body(
-    piece: Drawing, ruler: Ruler, title: str, length: _Length, whole: float, ends: tuple[str, str], mark: str
-) -> None:
-    """Draw the body of a stick and its head; a real end of the stick is full, where it goes on it is pale."""
-    base, top, left = _BELOW, _BELOW + _BODY, _ENDS
-    right = left + length.end - length.start
-    piece.line([[left, base], [right, base]], Pen.CUT, "stick-edge")
-    piece.line([[left, top], [right, top]], Pen.OUTLINE)
-    for x, real, word, anchor in (
-        (left, length.start == 0.0, ends[0], Anchor.END),
-        (right, abs(length.end - whole) < 1e-9, ends[1], Anchor.START),
+    low = _below(right)
+    high = low + _body(group)
+    _draw_body(piece, length, one.door.width, low, high)
+    for name, places, marks, start, end in (
+        ("left-edges", one.left, left, low, high + _TICK),
+        ("right-edges", one.right, right, low - _TICK, high),
     ):
-        piece.line([[x, base - (2.0 if real else 0.0)], [x, top]], Pen.BACK if real else Pen.FINE, "stick-end")
-        if real:
-            aside = -1.2 if anchor is Anchor.END else 1.2
-            size = min(PLAIN, (_ENDS - 1.6) / text_width(word, 1.0, bold=True))
-            piece.label(word, x + aside, base + _BODY / 2 - 1.2, size, anchor, bold=True)
-    room = piece.width - 2
-    size = min(LARGE, room / text_width(title, 1.0, bold=True))
-    piece.label(title, 0.5, top + 8.0, size, bold=True)
-    part = f"length {length.part} of {length.parts}, {ruler.bare(length.start)} to {ruler.text(length.end)} · {mark}"
-    if text_width(part, SMALL) <= room:
-        piece.label(part, 0.5, top + 2.6, SMALL)
-
-
-def _story_stick(asked: Asked) -> Iterator[Piece]:
-    """Yield the stations of every length of strip."""
-    front, ruler = asked.front, asked.ruler
-    for whole in sorted({round(front.layout.strip(number).length, 6) for number in asked.strips}):
-        marks = stations(whole, front.job.station)
-        for length in _lengths(
-            marks if len(marks) > 1 else np.array([0.0, whole]), whole, asked.room.width - 2 * _ENDS, ruler
-        ):
-            width, height = _width(length, asked.room), _ABOVE + _BODY + _BELOW
-            draw = partial(_draw_stations, asked, whole, marks, length, width, height)
-            yield Piece(f"story stick, {ruler.text(whole)}, {length.part}", width, height, draw, (), Top.LEFT)
-
-
-def _draw_stations(asked: Asked, whole: float, marks: Array, length: _Length, width: float, height: float) -> Drawing:
-    ruler = asked.ruler
-    piece = Drawing(width, height, "story stick")
-    title = f"STORY STICK, strips {ruler.text(whole)} long: stations from the TOP end"
-    _body(piece, ruler, title, length, whole, ("TOP", "BOTTOM"), asked.front.mark)
-    inside = marks[(marks >= length.start - 1e-6) & (marks <= length.end + 1e-6)]
-    x = inside - length.start + _ENDS
-    fourth = np.rint(inside / asked.front.job.station).astype(int) % 4 == 0
-    piece.lines(upright(x, _BELOW - 1.4, _BELOW + np.where(fourth, _BODY, 6.0)), Pen.OUTLINE, "stations")
-    used = 0.0
-    for place, at, long in zip(inside.tolist(), x.tolist(), fourth.tolist(), strict=True):
-        figure, size = ruler.bare(place), PLAIN if long else SMALL
-        half = text_width(figure, size, bold=long) / 2
-        if at - half >= used:
-            piece.label(figure, at, _BELOW - 5.4, size, Anchor.MIDDLE, bold=long)
-            used = at + half + 0.8
+        within = _within(places, length)
+        at = GUTTER + places - length.start
+        for pen, chosen in ((Pen.TICK, within & ~marks.bold), (Pen.CONTOUR_MAIN, within & marks.bold)):
+            piece.lines(upright(at[chosen], start, end), pen, name)
+        above = marks is left
+        base = high + _TICK + 1.0 if above else low - _TICK - 1.0 - marks.height
+        _figures(piece, marks, at, within, base, above=above)
+    _numbers(piece, group, length, high)
+    size = asked.ruler.text(one.door.width, 2)
+    title = f"POSITION STICK, {doors_in_words(group)}{_length_words(asked.ruler, length)}"
+    _head(piece, asked, title, f"All from the LEFT edge of the door, {size} wide.{_rows_words(group)}", left_end="LEFT")
     return piece
 
 
-def _table(front: Front, doors: Sequence[DoorSpread]) -> Table:
-    """Return the positions of the strips of doors that are alike, as a table."""
-    one, ruler = doors[0], front.job.ruler
-    columns = (
-        Column(("strip",), "/".join(str(door.strips[-1]) for door in doors), Anchor.MIDDLE, bold=True),
-        Column(("left", "edge"), widest_number(ruler, one.door.width)),
-        Column(("right", "edge"), widest_number(ruler, one.door.width)),
-        Column(("here",), box=4.0),
+def _within(places: Array, length: Length | Window) -> NDArray[np.bool_]:
+    found: NDArray[np.bool_] = (places >= length.start - _HAIR) & (places <= length.end + _HAIR)
+    return found
+
+
+def _length_words(ruler: Ruler, length: Length | Window) -> str:
+    if length.parts == 1:
+        return ""
+    return f", length {length.part} of {length.parts}: {ruler.bare(length.start)} to {ruler.text(length.end)}"
+
+
+def _rows_words(group: Sequence[DoorSpread]) -> str:
+    """Say whose numbers stand in the body of the stick."""
+    if len(group) == 1:
+        return ""
+    if len(group) <= _MOST_ROWS:
+        return f" Numbers from above: {', '.join(f'door {one.door.number}' for one in group)}."
+    return f" Numbers of door {group[0].door.number}; of the others, see the table."
+
+
+def _head(piece: Drawing, asked: Asked, title: str, words: str, *, left_end: str) -> None:
+    """Write what the stick is, below an arrow to its one end."""
+    y, mark = piece.height, asked.front.mark
+    piece.shape([[0.5, y - 3.0], [6.9, y - 0.4], [6.9, y - 5.6]], Pen.SOLID, "arrow")
+    x = 8.2 + piece.label(left_end, 8.2, y - 4.6, TITLE, bold=True) + 4.0
+    piece.label(fitted(title, PLAIN, piece.width - x, bold=True), x, y - 4.6, PLAIN, bold=True)
+    beside = piece.label(mark, piece.width - 0.5, y - 9.6, SMALL, Anchor.END, bold=True)
+    piece.label(fitted(words, SMALL, piece.width - 2.5 - beside), 0.5, y - 9.6, SMALL)
+
+
+def _draw_body(piece: Drawing, length: Length | Window, whole: float, low: float, high: float) -> None:
+    """Draw the stick's two edges and its ends: a real end heavy, where it goes on pale."""
+    left, right = GUTTER, GUTTER + length.end - length.start
+    piece.lines([[[left, low], [right, low]], [[left, high], [right, high]]], Pen.OUTLINE, "stick")
+    for at, real in ((left, length.start == 0.0), (right, abs(length.end - whole) < _HAIR)):
+        piece.line([[at, low], [at, high]], Pen.BACK if real else Pen.FINE, "stick-end")
+
+
+def _numbers(piece: Drawing, group: Sequence[DoorSpread], length: Length, high: float) -> None:
+    """Write the strips' numbers into the body, a row for each door, where there is room between their edges."""
+    one = group[0]
+    bold = checkpoints(one)
+    middles = (one.left + one.right) / 2
+    inside = _within(one.left, length) & _within(one.right, length)
+    rows = group[: _number_rows(group)]
+    for row, door in enumerate(rows):
+        words = [str(number) for number in door.numbers]
+        wide = np.array([text_width(text, PLAIN, bold=True) for text in words])
+        roomy = _with_room(middles, wide + _APART, bold) & inside
+        y = high - _ROW_PAD / 2 - (row + 1) * _NUMBER_ROW + 1.3
+        for index in np.flatnonzero(roomy).tolist():
+            x = GUTTER + middles[index] - length.start
+            piece.label(words[index], x, y, PLAIN, Anchor.MIDDLE, bold=bool(bold[index]))
+
+
+def _table(asked: Asked, group: Sequence[DoorSpread]) -> Table:
+    """Return the edges of every strip as a table."""
+    one, ruler = group[0], asked.ruler
+    number = widest_number(ruler, one.door.width)
+    strips = [
+        Column(
+            (f"door {door.door.number}", "strip") if len(group) > 1 else ("", "strip"), str(door.numbers[-1]), bold=True
+        )
+        for door in group
+    ]
+    return Table(
+        title=f"Positions on {doors_in_words(group)}",
+        columns=(
+            Column(("", "place"), str(one.places[-1])),
+            Column(("LEFT", "edge"), number),
+            Column(("RIGHT", "edge"), number),
+            Column(("", "check"), "check"),
+            Column(("", "seen"), box=4.4),
+            *strips,
+        ),
+        count=len(one.numbers),
+        rows=partial(_table_rows, ruler, group),
+        about=[()] * len(one.numbers),
+        note=f"From the LEFT edge of the door. check: within {_checkpoint(ruler)} of the stick before you go on.",
+        key=5,
+        words=min(asked.room.width, 120.0),
     )
-    rows = partial(_rows, ruler, doors)
-    about: Sequence[tuple[int, ...]] = [()] * len(one.strips)
-    title = f"Positions, {_doors_in_words(doors)}"
-    return Table(title, columns, len(one.strips), rows, about, note="From the left edge of the door.", words=60.0)
 
 
-def _rows(ruler: Ruler, doors: Sequence[DoorSpread], first: int, after: int) -> list[tuple[str, ...]]:
-    one = doors[0]
+def _table_rows(ruler: Ruler, group: Sequence[DoorSpread], first: int, after: int) -> list[Row]:
+    one, bold = group[0], checkpoints(group[0])
     return [
         (
-            "/".join(str(door.strips[index]) for door in doors),
+            str(one.places[index]),
             ruler.number(float(one.left[index])),
             ruler.number(float(one.right[index])),
+            "check" if bold[index] else "",
             "",
+            *(str(door.numbers[index]) for door in group),
         )
         for index in range(first, after)
     ]
+
+
+# Story stick --------------------------------------------------------------------------------------------------------------
+
+
+def _story_pieces(asked: Asked) -> Iterator[Piece]:
+    """Yield the lengths of the story stick; all strips of a front are equally long."""
+    job, whole = asked.front.job, asked.front.layout.strips[0].length
+    for window in windows(whole, job.station, asked.room.width - 2 * GUTTER, asked.ruler):
+        bold = _every_fourth(window.stations, job.station)
+        marks = _marks(asked.ruler, window.stations, bold, exact=False)
+        width = max(window.length + 2 * GUTTER, min(asked.room.width, 120.0))
+        height = 1.0 + _STORY_BODY + _above(marks) + _HEAD
+        draw = partial(_draw_story, asked, window, whole, marks, width, height)
+        yield Piece(f"story stick, length {window.part}", width, height, draw, (), Top.LEFT)
+
+
+def _every_fourth(marks: Array, station: float) -> NDArray[np.bool_]:
+    """Return which stations are 100 mm, or 4 in, apart in the usual steps."""
+    found: NDArray[np.bool_] = np.rint(marks / station).astype(int) % 4 == 0
+    return found
+
+
+def _draw_story(asked: Asked, window: Window, whole: float, marks: _Marks, width: float, height: float) -> Drawing:
+    piece = Drawing(width, height, "story stick")
+    low, high = 1.0, 1.0 + _STORY_BODY
+    _draw_body(piece, window, whole, low, high)
+    at = GUTTER + window.stations - window.start
+    for pen, chosen in ((Pen.TICK, ~marks.bold), (Pen.CONTOUR_MAIN, marks.bold)):
+        piece.lines(upright(at[chosen], low, high + _TICK), pen, "stations")
+    _figures(piece, marks, at, np.ones(len(at), dtype=np.bool_), high + _TICK + 1.0, above=True)
+    title = f"STORY STICK{_length_words(asked.ruler, window)}"
+    words = f"Stations from the TOP end of every strip, {asked.ruler.text(whole, 2)} long."
+    _head(piece, asked, title, words, left_end="TOP")
+    return piece
