@@ -428,6 +428,8 @@ def _printer(options: argparse.Namespace) -> int:
     if options.forget:
         print(f"Forgot {options.name!r} ({printers.forget_printer(options.name)}).")
         return DONE
+    if not options.name.strip():
+        raise FacadeError('a printer needs a name of your own, such as "hall printer"')
     if options.short is None or options.long is None:
         raise FacadeError(
             f"type what both lines of the calibration sheet measure: facade printer {shlex.quote(options.name)} --short ... --long ..."

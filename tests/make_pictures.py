@@ -1,6 +1,6 @@
 """Draw the pictures that the repository shows: one of each preset, and one sheet with every kind of relief.
 
-    make pictures
+make pictures
 """
 
 from __future__ import annotations
@@ -42,7 +42,9 @@ def relief_sheet(width: int = 330, columns: int = 3) -> Image.Image:
 def main() -> None:
     for name, preset in presets().items():
         width = 1100 if name == "hall-cabinet" else 640
-        small(front_picture(build_front(read_job(preset.path)), 2 * width), width).save(FOLDER / f"{name}.jpg", quality=QUALITY)
+        small(front_picture(build_front(read_job(preset.path)), 2 * width), width).save(
+            FOLDER / f"{name}.jpg", quality=QUALITY
+        )
         print(f"presets/{name}.jpg")
     relief_sheet().save(FOLDER / "reliefs.jpg", quality=QUALITY)
     print("presets/reliefs.jpg")

@@ -42,7 +42,9 @@ size = 160
 
 
 def contents(folder: Path) -> dict[str, bytes]:
-    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()
+    }
 
 
 @pytest.fixture(scope="module")
@@ -66,7 +68,16 @@ def test_everything_asked_for_is_there(built: Build) -> None:
     names = set(contents(built.folder))
     sides = {f"sides/strip-{n:02d}.svg" for n in range(1, 9)}
     strips = {f"strips/strip-{n:02d}_mm.stl" for n in range(1, 9)}
-    whole = {"front.stl", "front.glb", "front.png", "check.png", "offsets.csv", "parts.csv", "manifest.json", "job/small.toml"}
+    whole = {
+        "front.stl",
+        "front.glb",
+        "front.png",
+        "check.png",
+        "offsets.csv",
+        "parts.csv",
+        "manifest.json",
+        "job/small.toml",
+    }
     assert names == sides | strips | whole
 
 
@@ -80,7 +91,9 @@ def test_manifest_lists_every_file_with_purpose_size_and_hash(built: Build) -> N
         assert len(file["purpose"]) > 20
 
 
-def test_mark_stands_in_the_manifest_on_every_sheet_in_every_table_and_in_every_solid(built: Build, front: Front) -> None:
+def test_mark_stands_in_the_manifest_on_every_sheet_in_every_table_and_in_every_solid(
+    built: Build, front: Front
+) -> None:
     for name, data in contents(built.folder).items():
         if not name.startswith("job/") and not name.endswith(".png"):
             assert front.mark.encode() in data, name
@@ -211,7 +224,9 @@ def test_a_build_that_fails_leaves_the_former_one(front: Front, tmp_path: Path) 
 
 
 @pytest.mark.parametrize("wait", [0.25, 0.5, 0.8])
-def test_a_build_that_is_killed_leaves_the_former_one_or_the_new_one(front: Front, tmp_path: Path, job_file: Path, wait: float) -> None:
+def test_a_build_that_is_killed_leaves_the_former_one_or_the_new_one(
+    front: Front, tmp_path: Path, job_file: Path, wait: float
+) -> None:
     before = contents(write(front, tmp_path).folder)
     command = [sys.executable, "-m", "facade", "build", str(job_file), "--out", str(tmp_path)]
     process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
@@ -271,7 +286,9 @@ def test_part_list_adds_up_to_the_blanks(built: Build) -> None:
 def test_a_job_in_inches_is_in_inches_everywhere(tmp_path: Path) -> None:
     settings = a_job(unit="in", front={"width": 8, "height": 6}, wood={"blank": "3/4 in", "floor": "3/8 in"})
     settings["layers"] = [{"kind": "hills", "size": 3}]
-    folder = write(build_front(make_job(settings)), tmp_path, outputs=[Output.SIDES, Output.OFFSETS, Output.PARTS]).folder
+    folder = write(
+        build_front(make_job(settings)), tmp_path, outputs=[Output.SIDES, Output.OFFSETS, Output.PARTS]
+    ).folder
     for row in table(folder / "parts.csv"):
         assert not any(name.endswith("_mm") for name in row)
         assert row["thickness_in"] == "3/4"
@@ -337,8 +354,22 @@ def test_a_former_folder_never_loses_what_is_not_ours(front: Front, tmp_path: Pa
 
 
 def test_workers_end_with_the_process_that_started_them(tmp_path: Path) -> None:
-    (tmp_path / "wall.toml").write_text(JOB.replace("width = 203", "width = 4003").replace("count = 8", "count = 180").replace("height = 160", "height = 2400"))
-    command = [sys.executable, "-m", "facade", "build", str(tmp_path / "wall.toml"), "--out", str(tmp_path / "out"), "--workers", "2"]
+    (tmp_path / "wall.toml").write_text(
+        JOB.replace("width = 203", "width = 4003")
+        .replace("count = 8", "count = 180")
+        .replace("height = 160", "height = 2400")
+    )
+    command = [
+        sys.executable,
+        "-m",
+        "facade",
+        "build",
+        str(tmp_path / "wall.toml"),
+        "--out",
+        str(tmp_path / "out"),
+        "--workers",
+        "2",
+    ]
     process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     children = Path(f"/proc/{process.pid}/task/{process.pid}/children")
     if not children.exists():
@@ -353,7 +384,11 @@ def test_workers_end_with_the_process_that_started_them(tmp_path: Path) -> None:
     process.send_signal(signal.SIGKILL)
     process.wait()
     for _ in range(60):
-        running = [pid for pid in workers if Path(f"/proc/{pid}/stat").exists() and " Z " not in Path(f"/proc/{pid}/stat").read_text()]
+        running = [
+            pid
+            for pid in workers
+            if Path(f"/proc/{pid}/stat").exists() and " Z " not in Path(f"/proc/{pid}/stat").read_text()
+        ]
         if not running:
             break
         time.sleep(0.1)

@@ -101,7 +101,8 @@ def test_strips_too_wide_for_a_straight_face_are_listed(count: int, wanted: bool
 
 
 @pytest.mark.parametrize(
-    ("numbers", "said"), [([3], "3"), ([1, 2, 3, 4, 7, 9], "1 to 4, 7 and 9"), ([2, 3], "2 to 3"), ([1, 5, 6], "1 and 5 to 6")]
+    ("numbers", "said"),
+    [([3], "3"), ([1, 2, 3, 4, 7, 9], "1 to 4, 7 and 9"), ([2, 3], "2 to 3"), ([1, 5, 6], "1 and 5 to 6")],
 )
 def test_numbers_of_strips_are_drawn_together(numbers: list[int], said: str) -> None:
     from facade.checks import runs

@@ -148,7 +148,9 @@ BAD = {
     "floor above blank": JOB.replace("floor = 8", "floor = 21"),
     "strips that do not fit": JOB.replace("count = 8", "count = 8\nwidth = 60"),
     "strips that cannot be shared out": JOB.replace("count = 8", "count = 7"),
-    "ten thousand strips of a tenth": JOB.replace("count = 8", "count = 10000\nwidth = 0.1").replace("width = 203", "width = 1003"),
+    "ten thousand strips of a tenth": JOB.replace("count = 8", "count = 10000\nwidth = 0.1").replace(
+        "width = 203", "width = 1003"
+    ),
     "land outside": JOB + "[[lands]]\ncentre = [200, 80]\nsize = [40, 40]\n",
     "no such grid file": JOB + '[[layers]]\nkind = "grid"\nfile = "none.png"\n',
     "grid outside the folder": JOB + '[[layers]]\nkind = "grid"\nfile = "../../etc/passwd"\n',
@@ -221,7 +223,9 @@ def test_help_imports_nothing_heavy() -> None:
 def test_a_console_that_cannot_show_a_letter_is_no_reason_to_fail(tmp_path: Path) -> None:
     (tmp_path / "odd.toml").write_text(JOB.replace("A small front", "Türen 木 🌊"), encoding="utf-8")
     command = [sys.executable, "-m", "facade", "check", str(tmp_path / "odd.toml")]
-    done = subprocess.run(command, capture_output=True, env={"PYTHONIOENCODING": "ascii", "PATH": "/usr/bin"}, check=False)
+    done = subprocess.run(
+        command, capture_output=True, env={"PYTHONIOENCODING": "ascii", "PATH": "/usr/bin"}, check=False
+    )
     assert (done.returncode, done.stderr) == (0, b"")
 
 
@@ -246,7 +250,9 @@ def test_only_rules_that_count_are_said(tmp_path: Path, capsys: pytest.CaptureFi
     assert not re.search(r"^ +(space|gap) ", said.split("taken from the rules")[1], re.MULTILINE)
 
 
-def test_start_into_a_folder_names_the_file_after_the_preset(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_start_into_a_folder_names_the_file_after_the_preset(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     (tmp_path / "my doors").mkdir()
     assert run("start", "linen-cupboard", tmp_path / "my doors") == 0
     assert (tmp_path / "my doors" / "linen-cupboard.toml").is_file()
@@ -302,4 +308,6 @@ def test_a_strict_build_that_findings_stop_writes_nothing(tmp_path: Path, capsys
 
 def test_a_build_that_nothing_stops_does_not_say_not_cleared(job: Path, tmp_path: Path) -> None:
     assert run("build", job, "--out", tmp_path / "out", "--strict") == 0
-    assert all("NOT CLEARED" not in sheet.read_text("utf-8") for sheet in (tmp_path / "out" / "small" / "sides").glob("*.svg"))
+    assert all(
+        "NOT CLEARED" not in sheet.read_text("utf-8") for sheet in (tmp_path / "out" / "small" / "sides").glob("*.svg")
+    )

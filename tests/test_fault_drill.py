@@ -158,7 +158,9 @@ def test_a_fault_of_a_strip_is_named_at_its_strip_and_its_place(
         ("empty door", 2, "3 mm"),
     ],
 )
-def test_a_fault_of_a_door_or_of_the_whole_is_named(check: str, door: int | None, words: str, found: list[Finding]) -> None:
+def test_a_fault_of_a_door_or_of_the_whole_is_named(
+    check: str, door: int | None, words: str, found: list[Finding]
+) -> None:
     named = [one for one in found if one.check == check and one.weight is not Weight.KNOW and one.door == door]
     assert any(words in one.sentence for one in named)
     assert all(one.cure for one in named)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 from helpers import small_front
@@ -83,7 +85,7 @@ def test_lengths_of_a_door_overlap_and_reach_both_its_edges() -> None:
         lengths = gauges.door_lengths(front, door, 120.0)
         assert lengths[0].start == 0
         assert lengths[-1].end == pytest.approx(door.width)
-        assert all(after.start < before.end for before, after in zip(lengths, lengths[1:], strict=False))
+        assert all(after.start < before.end for before, after in itertools.pairwise(lengths))
 
 
 def test_a_single_strip_gets_no_gauge_across() -> None:

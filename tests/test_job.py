@@ -68,12 +68,24 @@ def test_a_job_file_may_begin_with_a_byte_order_mark_and_end_lines_either_way(tm
 
 
 def test_bare_numbers_are_in_the_unit_of_the_job():
-    assert small_job(unit="in", front={"width": 40, "height": "100 mm"}, wood={"blank": 1, "floor": 0.5}).front.width == 1016.0
+    assert (
+        small_job(unit="in", front={"width": 40, "height": "100 mm"}, wood={"blank": 1, "floor": 0.5}).front.width
+        == 1016.0
+    )
 
 
 def test_a_job_in_inches_and_the_same_in_millimetres_are_one_design():
-    inches = small_job(unit="in", front={"width": 40, "height": "20"}, wood={"blank": "7/8", "floor": "3/8"}, layers=[{"kind": "hills", "size": 2}])
-    metric = small_job(front={"width": 1016, "height": 508}, wood={"blank": 22.225, "floor": 9.525}, layers=[{"kind": "hills", "size": 50.8}])
+    inches = small_job(
+        unit="in",
+        front={"width": 40, "height": "20"},
+        wood={"blank": "7/8", "floor": "3/8"},
+        layers=[{"kind": "hills", "size": 2}],
+    )
+    metric = small_job(
+        front={"width": 1016, "height": 508},
+        wood={"blank": 22.225, "floor": 9.525},
+        layers=[{"kind": "hills", "size": 50.8}],
+    )
     assert mark_of(inches) == mark_of(metric)
 
 
@@ -125,14 +137,23 @@ MISTAKES = {
     "an unknown name": ({"front": {"widht": 3}}, "`front.widht` is not a known name: did you mean `width`?"),
     "an unknown part": ({"wodo": {}}, "`wodo` is not a known name: did you mean `wood`?"),
     "an unknown name far from any": ({"zzzz": 1}, "known here: title, unit"),
-    "an unknown name in a layer": ({"layers": [{"kind": "hills", "sizze": 3, "size": 60}]}, "`layers[1].sizze` is not a known name: did you mean `size`?"),
+    "an unknown name in a layer": (
+        {"layers": [{"kind": "hills", "sizze": 3, "size": 60}]},
+        "`layers[1].sizze` is not a known name: did you mean `size`?",
+    ),
     "an unknown kind": ({"layers": [{"kind": "hlils", "size": 60}]}, "did you mean `hills`?"),
     "no kind": ({"layers": [{"size": 60}]}, "`layers[1].kind` is missing: add one of"),
     "a kind that is no text": ({"layers": [{"kind": 3}]}, "`layers[1].kind` must be a known kind of relief"),
     "an unknown species": ({"wood": {"species": "white asch"}}, "`wood.species` must be one of"),
-    "an unknown choice": ({"carving": {"doors": "mirorred"}}, "`carving.doors` must be one of continuous, mirrored, repeated"),
+    "an unknown choice": (
+        {"carving": {"doors": "mirorred"}},
+        "`carving.doors` must be one of continuous, mirrored, repeated",
+    ),
     "an unknown unit": ({"unit": "cm"}, "`unit` must be one of mm, in"),
-    "a text for a whole number": ({"strips": {"count": "eight"}}, '`strips.count` must be a whole number (got "eight")'),
+    "a text for a whole number": (
+        {"strips": {"count": "eight"}},
+        '`strips.count` must be a whole number (got "eight")',
+    ),
     "a broken whole number": ({"strips": {"count": 8.5}}, "`strips.count` must be a whole number (got 8.5)"),
     "true for a length": ({"front": {"width": True}}, "`front.width` must be a length"),
     "a text that is no length": ({"front": {"width": "wide"}}, '`front.width` must be a length such as 18, "18 mm"'),
@@ -142,20 +163,35 @@ MISTAKES = {
     "a text for a table": ({"wood": None, "front": "wide"}, "`front` must be a table"),
     "a word for yes or no": ({"carving": {"packed": "perhaps"}}, "`carving.packed` must be true or false"),
     "no number": ({"front": {"width": math.nan}}, "`front.width` must be a finite length"),
-    "no number where a share is due": ({"layers": [{"kind": "hills", "size": 9, "roughness": math.nan}]}, "`layers[1].roughness` must be a finite number"),
+    "no number where a share is due": (
+        {"layers": [{"kind": "hills", "size": 9, "roughness": math.nan}]},
+        "`layers[1].roughness` must be a finite number",
+    ),
     "an endless length": ({"front": {"width": math.inf}}, "`front.width` must be a finite length"),
-    "an endless number": ({"layers": [{"kind": "hills", "size": 9, "amount": -math.inf}]}, "`layers[1].amount` must be a finite number"),
+    "an endless number": (
+        {"layers": [{"kind": "hills", "size": 9, "amount": -math.inf}]},
+        "`layers[1].amount` must be a finite number",
+    ),
     "a negative size": ({"front": {"width": -200}}, "`front.width` must be more than 0 mm (got -200 mm)"),
     "a negative length": ({"strips": {"gap": -2}}, "`strips.gap` must be at least 0 mm (got -2 mm)"),
     "a negative length in a text": ({"strips": {"gap": "-2 mm"}}, "`strips.gap` must be at least 0 mm"),
     "no size at all": ({"wood": {"blank": 0}}, "`wood.blank` must be more than 0 mm (got 0 mm)"),
     "a huge length": ({"front": {"width": 1e7}}, "`front.width` must be at most 100000 mm"),
-    "a number beyond all bounds": ({"front": {"width": 10**400}}, "`front.width` must be a finite length (got a huge number)"),
+    "a number beyond all bounds": (
+        {"front": {"width": 10**400}},
+        "`front.width` must be a finite length (got a huge number)",
+    ),
     "a huge whole number": ({"strips": {"count": 10**30}}, "`strips.count` must be at most 10000 (got a huge number)"),
     "no strips": ({"strips": {"count": 0}}, "`strips.count` must be at least 1 (got 0)"),
     "no doors": ({"front": {"doors": 0}}, "`front.doors` must be at least 1 (got 0)"),
-    "a share above one": ({"layers": [{"kind": "hills", "size": 9, "roughness": 1.2}]}, "`layers[1].roughness` must be at most 1 (got 1.2)"),
-    "a negative seed": ({"layers": [{"kind": "hills", "size": 9, "seed": -1}]}, "`layers[1].seed` must be at least 0 (got -1)"),
+    "a share above one": (
+        {"layers": [{"kind": "hills", "size": 9, "roughness": 1.2}]},
+        "`layers[1].roughness` must be at most 1 (got 1.2)",
+    ),
+    "a negative seed": (
+        {"layers": [{"kind": "hills", "size": 9, "seed": -1}]},
+        "`layers[1].seed` must be at least 0 (got -1)",
+    ),
     "an empty title": ({"title": ""}, "`title` must be at least 1 letter long"),
     "an endless title": ({"title": "x" * 201}, "`title` must be at most 200 letters long"),
     "no layers": ({"layers": []}, "`layers` must hold at least 1"),
@@ -163,41 +199,113 @@ MISTAKES = {
     "a place of one number": ({"lands": [{"centre": [3], "size": [9, 9]}]}, "`lands[1].centre"),
     "a place of three numbers": ({"lands": [{"centre": [3, 3, 3], "size": [9, 9]}]}, "`lands[1].centre"),
     "a step too fine": ({"sampling": {"step": 0.001}}, "`sampling.step` must be at least 0.05 mm"),
-    "a floor above the blank": ({"wood": {"floor": 21}}, "`wood.floor` must be lower than the blank less the sanding allowance, 19.2 mm (got 21 mm)"),
+    "a floor above the blank": (
+        {"wood": {"floor": 21}},
+        "`wood.floor` must be lower than the blank less the sanding allowance, 19.2 mm (got 21 mm)",
+    ),
     "a floor at the face": ({"wood": {"floor": 19.2}}, "`wood.floor` must be lower than"),
-    "more sanding than sawing": ({"wood": {"sanding": 2}}, "`wood.sawing` must be at least the sanding allowance, 2 mm (got 1.5 mm)"),
-    "a depth beyond the floor": ({"carving": {"fit": "depth", "depth": 11.3}}, "`carving.depth` must be at most 11.2 mm"),
+    "more sanding than sawing": (
+        {"wood": {"sanding": 2}},
+        "`wood.sawing` must be at least the sanding allowance, 2 mm (got 1.5 mm)",
+    ),
+    "a depth beyond the floor": (
+        {"carving": {"fit": "depth", "depth": 11.3}},
+        "`carving.depth` must be at most 11.2 mm",
+    ),
     "a fit without its depth": ({"carving": {"fit": "depth"}}, "`carving.depth` is missing"),
     "a depth without its fit": ({"carving": {"depth": 5}}, "`carving.depth` counts only with"),
-    "a land beside the front": ({"lands": [{"centre": [195, 60], "size": [20, 20]}]}, "`lands[1]` must lie on the front, from 0 to its width of 200 mm"),
-    "a land above the front": ({"lands": [{"centre": [100, 115], "size": [20, 20]}]}, "`lands[1]` must lie on the front, from 0 to its height of 120 mm"),
-    "a land below the floor": ({"lands": [{"centre": [50, 50], "size": [9, 9], "height": 7}]}, "`lands[1].height` must be from the floor, 8 mm"),
-    "a fade above the blank": ({"fades": [{"edge": "top", "width": 9, "height": 25}]}, "`fades[1].height` must be from the floor"),
-    "a cap below the floor": ({"caps": [{"edge": "left", "width": 9, "height": 2}]}, "`caps[1].height` must be from the floor"),
-    "a cap on a door that is not there": ({"caps": [{"edge": "left", "width": 9, "height": 9, "door": 2}]}, "`caps[1].door` must be at most 1"),
-    "a mask with nothing after it": ({"layers": [{"kind": "hills", "size": 60, "combine": "mask"}]}, "`layers[1]` is a mask with no layer after it"),
+    "a land beside the front": (
+        {"lands": [{"centre": [195, 60], "size": [20, 20]}]},
+        "`lands[1]` must lie on the front, from 0 to its width of 200 mm",
+    ),
+    "a land above the front": (
+        {"lands": [{"centre": [100, 115], "size": [20, 20]}]},
+        "`lands[1]` must lie on the front, from 0 to its height of 120 mm",
+    ),
+    "a land below the floor": (
+        {"lands": [{"centre": [50, 50], "size": [9, 9], "height": 7}]},
+        "`lands[1].height` must be from the floor, 8 mm",
+    ),
+    "a fade above the blank": (
+        {"fades": [{"edge": "top", "width": 9, "height": 25}]},
+        "`fades[1].height` must be from the floor",
+    ),
+    "a cap below the floor": (
+        {"caps": [{"edge": "left", "width": 9, "height": 2}]},
+        "`caps[1].height` must be from the floor",
+    ),
+    "a cap on a door that is not there": (
+        {"caps": [{"edge": "left", "width": 9, "height": 9, "door": 2}]},
+        "`caps[1].door` must be at most 1",
+    ),
+    "a mask with nothing after it": (
+        {"layers": [{"kind": "hills", "size": 60, "combine": "mask"}]},
+        "`layers[1]` is a mask with no layer after it",
+    ),
     "a fraction that no rule has": ({"fraction": 12}, "`fraction` must be 16, 32, 64 or 128 (got 12)"),
-    "doors that disagree": ({"front": {"doors": 3, "door_widths": [100, 97]}}, "`front.doors` must agree with `front.door_widths`"),
-    "a space and a hidden joint": ({"front": {"doors": 2, "space": 3, "hidden_joint": True}}, "`front.space` and `front.hidden_joint` cannot both"),
-    "reveals that leave nothing": ({"front": {"reveals": {"left": 100, "right": 100}}}, "`front.reveals` must leave some of the width"),
-    "spaces that leave no door": ({"front": {"doors": 4, "space": 80}, "strips": {"count": 8}}, "`front.space` of 80 mm between 4 doors leaves no door"),
-    "strips that do not share out": ({"front": {"doors": 3}}, "`strips.count` must be a multiple of the number of doors, 3 (got 8): take 6 or 9"),
-    "strips that do not fit": ({"strips": {"count": 10, "width": 30, "gap": 0}}, "`strips` do not fit: 10 strips of 30 mm"),
+    "doors that disagree": (
+        {"front": {"doors": 3, "door_widths": [100, 97]}},
+        "`front.doors` must agree with `front.door_widths`",
+    ),
+    "a space and a hidden joint": (
+        {"front": {"doors": 2, "space": 3, "hidden_joint": True}},
+        "`front.space` and `front.hidden_joint` cannot both",
+    ),
+    "reveals that leave nothing": (
+        {"front": {"reveals": {"left": 100, "right": 100}}},
+        "`front.reveals` must leave some of the width",
+    ),
+    "spaces that leave no door": (
+        {"front": {"doors": 4, "space": 80}, "strips": {"count": 8}},
+        "`front.space` of 80 mm between 4 doors leaves no door",
+    ),
+    "strips that do not share out": (
+        {"front": {"doors": 3}},
+        "`strips.count` must be a multiple of the number of doors, 3 (got 8): take 6 or 9",
+    ),
+    "strips that do not fit": (
+        {"strips": {"count": 10, "width": 30, "gap": 0}},
+        "`strips` do not fit: 10 strips of 30 mm",
+    ),
     "strips too wide for their count": ({"strips": {"count": 10, "width": 30}}, "at most 6 of this width fit"),
     "a strip wider than its door": ({"strips": {"count": None, "width": 201}}, "`strips.width` must be at most"),
-    "a strip wider than its door, with its gap": ({"strips": {"count": None, "width": 201, "gap": 3}}, "`strips.width` must be at most"),
+    "a strip wider than its door, with its gap": (
+        {"strips": {"count": None, "width": 201, "gap": 3}},
+        "`strips.width` must be at most",
+    ),
     "edges that leave no strip": ({"strips": {"count": None, "width": 30, "edge": 100}}, "`strips.edge` must"),
     "edges that leave no gap": ({"strips": {"count": 4, "width": 30, "edge": 100}}, "`strips.edge` must"),
-    "an edge that disagrees": ({"strips": {"count": 8, "width": 20, "gap": 3, "edge": 4}}, "`strips.edge` does not agree with count, width and gap, which leave 9.5 mm (got 4 mm)"),
+    "an edge that disagrees": (
+        {"strips": {"count": 8, "width": 20, "gap": 3, "edge": 4}},
+        "`strips.edge` does not agree with count, width and gap, which leave 9.5 mm (got 4 mm)",
+    ),
     "neither count nor width": ({"strips": {"count": None, "gap": 3}}, "`strips` needs a `count` or a `width`"),
-    "ten thousand strips": ({"front": {"width": 1000}, "strips": {"count": 10_000, "width": 0.1}}, "`strips.width` must be at least 1 mm (got 0.1 mm)"),
-    "strips like dust": ({"strips": {"count": None, "width": 1e-320, "gap": 0}}, "`strips.width` must be at least 1 mm"),
+    "ten thousand strips": (
+        {"front": {"width": 1000}, "strips": {"count": 10_000, "width": 0.1}},
+        "`strips.width` must be at least 1 mm (got 0.1 mm)",
+    ),
+    "strips like dust": (
+        {"strips": {"count": None, "width": 1e-320, "gap": 0}},
+        "`strips.width` must be at least 1 mm",
+    ),
     "ten thousand strips on a small front": ({"strips": {"count": 10_000}}, "`strips` do not fit"),
-    "doors that do not add up": ({"front": {"door_widths": [100, 90], "space": 3}, "strips": {"count": None, "width": 20}}, "`front.door_widths` must add up to 197 mm"),
-    "doors wider than the front": ({"front": {"door_widths": [100, 120]}, "strips": {"count": None, "width": 20}}, "`front.door_widths` must add up to 200 mm"),
+    "doors that do not add up": (
+        {"front": {"door_widths": [100, 90], "space": 3}, "strips": {"count": None, "width": 20}},
+        "`front.door_widths` must add up to 197 mm",
+    ),
+    "doors wider than the front": (
+        {"front": {"door_widths": [100, 120]}, "strips": {"count": None, "width": 20}},
+        "`front.door_widths` must add up to 200 mm",
+    ),
     "a count over unlike doors": ({"front": {"door_widths": [100, 97]}}, "`strips.count` cannot be shared out"),
-    "a pattern finer than numbers": ({"layers": [{"kind": "facets", "size": 1e-320}]}, "`layers[1].size` must be at least 2 mm"),
-    "layers multiplied beyond numbers": ({"layers": [{"kind": "hills", "size": 60, "amount": 1e6, "combine": "multiply"}] * 60}, "`layers`"),
+    "a pattern finer than numbers": (
+        {"layers": [{"kind": "facets", "size": 1e-320}]},
+        "`layers[1].size` must be at least 2 mm",
+    ),
+    "layers multiplied beyond numbers": (
+        {"layers": [{"kind": "hills", "size": 60, "amount": 1e6, "combine": "multiply"}] * 60},
+        "`layers`",
+    ),
 }
 
 
@@ -254,7 +362,11 @@ def test_an_empty_file_misses_every_part(tmp_path):
 
 
 def test_several_mistakes_are_named_at_once_each_with_its_line(tmp_path):
-    text = GOOD.replace("width = 200", "widht = 200").replace("blank = 20", 'blank = "thick"').replace("size = 60", "size = -60\nrougness = 0.3")
+    text = (
+        GOOD.replace("width = 200", "widht = 200")
+        .replace("blank = 20", 'blank = "thick"')
+        .replace("size = 60", "size = -60\nrougness = 0.3")
+    )
     assert lines_of(refusal_of_text(tmp_path, text)) == [
         (3, "front.width"),
         (4, "front.widht"),
@@ -265,8 +377,15 @@ def test_several_mistakes_are_named_at_once_each_with_its_line(tmp_path):
 
 
 def test_several_disagreements_are_named_at_once_each_with_its_line(tmp_path):
-    text = GOOD.replace("blank = 20", "blank = 20\nfloor = 25") + '\n[[lands]]\ncentre = [300, 60]\nsize = [20, 20]\n\n[carving]\nfit = "depth"\n'
-    assert lines_of(refusal_of_text(tmp_path, text)) == [(13, "wood.floor"), (20, "lands[1].centre"), (24, "carving.fit")]
+    text = (
+        GOOD.replace("blank = 20", "blank = 20\nfloor = 25")
+        + '\n[[lands]]\ncentre = [300, 60]\nsize = [20, 20]\n\n[carving]\nfit = "depth"\n'
+    )
+    assert lines_of(refusal_of_text(tmp_path, text)) == [
+        (13, "wood.floor"),
+        (20, "lands[1].centre"),
+        (24, "carving.fit"),
+    ]
 
 
 def test_the_second_of_two_layers_is_named_with_its_own_line(tmp_path):
@@ -280,7 +399,9 @@ def test_a_mistake_within_one_line_is_named_with_that_line(tmp_path):
 
 
 def test_a_dotted_name_is_found_on_its_line(tmp_path):
-    text = 'wood.blank = -1\nwood.species = "white ash"\n' + GOOD.replace('[wood]\nspecies = "white ash"\nblank = 20\n', "")
+    text = 'wood.blank = -1\nwood.species = "white ash"\n' + GOOD.replace(
+        '[wood]\nspecies = "white ash"\nblank = 20\n', ""
+    )
     assert lines_of(refusal_of_text(tmp_path, text)) == [(1, "wood.blank")]
 
 
@@ -365,7 +486,9 @@ odd_values = st.one_of(
     st.text(max_size=20),
     st.sampled_from(["18 mm", "1/0", "", "mm", "9" * 400, 10**400, 1e-320, 0, -0.0, "\0", "`", "\n"]),
     st.lists(st.one_of(st.integers(-5, 300), st.floats(), st.text(max_size=3), st.just({})), max_size=4),
-    st.dictionaries(st.sampled_from(["kind", "size", "width", "x", ""]), st.integers(-3, 99) | st.just("hills"), max_size=3),
+    st.dictionaries(
+        st.sampled_from(["kind", "size", "width", "x", ""]), st.integers(-3, 99) | st.just("hills"), max_size=3
+    ),
 )
 
 
@@ -431,7 +554,9 @@ def test_the_schema_takes_the_whole_job():
     jsonschema.validate(as_json(WHOLE), job_schema())
 
 
-@pytest.mark.parametrize("written", ["18 mm", "-3 mm", "1 3/8 in", "1-3/8 in", '23/32"', "23/32″", "−3 mm", "18 MM", ".5 in"])
+@pytest.mark.parametrize(
+    "written", ["18 mm", "-3 mm", "1 3/8 in", "1-3/8 in", '23/32"', "23/32″", "−3 mm", "18 MM", ".5 in"]
+)
 def test_the_schema_takes_every_way_of_writing_a_length(written):
     jsonschema.validate(a_job(layers=[{"kind": "hills", "size": 60, "move": [written, 0]}]), job_schema())
 

@@ -41,7 +41,15 @@ def random_strips(draw, door, doors, own_widths):
     every = {"count": per_door * doors, "width": width, "gap": gap, "edge": edge}
     sets = ["width", "width gap", "width edge", "width gap edge"]
     if not own_widths:
-        sets += ["count", "count width", "count gap", "count edge", "count width gap", "count width edge", "count gap edge"]
+        sets += [
+            "count",
+            "count width",
+            "count gap",
+            "count edge",
+            "count width gap",
+            "count width edge",
+            "count gap edge",
+        ]
     if per_door == 1 or own_widths:
         # A single strip cannot keep both a width and an edge that were said apart.
         sets = [names for names in sets if not {"width", "edge"} <= set(names.split())]
@@ -138,7 +146,9 @@ def test_doors_spaces_and_reveals_add_up_to_the_front(job):
     layout, reveals = front_of(job).layout, job["front"]["reveals"]
     spaces = [right.left - left.right for left, right in itertools.pairwise(layout.doors)]
     around = reveals.get("left", 0) + reveals.get("right", 0)
-    assert sum(door.width for door in layout.doors) + sum(spaces) + around == pytest.approx(job["front"]["width"], abs=EXACT)
+    assert sum(door.width for door in layout.doors) + sum(spaces) + around == pytest.approx(
+        job["front"]["width"], abs=EXACT
+    )
     assert spaces == pytest.approx([layout.space] * (len(layout.doors) - 1), abs=EXACT)
     assert layout.doors[0].left == reveals.get("left", 0)
     assert layout.doors[-1].right == pytest.approx(job["front"]["width"] - reveals.get("right", 0), abs=EXACT)
@@ -194,7 +204,9 @@ def test_all_heights_lie_from_the_floor_to_the_blank_less_sanding(job):
 def test_edge_lines_are_the_surface_at_the_exact_edges(job):
     front = front_of(job)
     for strip in front.strips():
-        left, right = (front.surface.at(np.full(len(strip.y), x), strip.y) for x in (strip.place.left, strip.place.right))
+        left, right = (
+            front.surface.at(np.full(len(strip.y), x), strip.y) for x in (strip.place.left, strip.place.right)
+        )
         assert np.abs(strip.left_edge - left).max() <= 2 * GRAIN
         assert np.abs(strip.right_edge - right).max() <= 2 * GRAIN
 
@@ -205,7 +217,12 @@ def test_a_changed_step_changes_no_height(job, step):
     """Edges and ends are shared by every grid; every place of one grid may be asked of the other's surface."""
     plain, other = front_of(job), front_of(job | {"sampling": {"step": step}})
     for one, two in zip(plain.strips(), other.strips(), strict=True):
-        assert np.abs(one.heights[:: len(one.y) - 1, :: len(one.x) - 1] - two.heights[:: len(two.y) - 1, :: len(two.x) - 1]).max() <= GRAIN
+        assert (
+            np.abs(
+                one.heights[:: len(one.y) - 1, :: len(one.x) - 1] - two.heights[:: len(two.y) - 1, :: len(two.x) - 1]
+            ).max()
+            <= GRAIN
+        )
         assert np.abs(other.surface.at(one.x[None, :], one.y[:, None]) - one.heights).max() <= GRAIN
 
 
@@ -219,12 +236,15 @@ def test_step_title_and_light_are_no_part_of_the_mark(job, step):
 @laws
 @given(whole_jobs(), st.sampled_from(["blank", "height", "amount", "packed"]))
 def test_what_is_cut_otherwise_has_another_mark(job, change):
-    other = job | {
-        "blank": {"wood": job["wood"] | {"blank": BLANK + 0.1}},
-        "height": {"front": job["front"] | {"height": job["front"]["height"] + 0.1}},
-        "amount": {"layers": [job["layers"][0] | {"amount": 0.31}, *job["layers"][1:]]},
-        "packed": {"carving": job["carving"] | {"packed": not job["carving"]["packed"]}},
-    }[change]
+    other = (
+        job
+        | {
+            "blank": {"wood": job["wood"] | {"blank": BLANK + 0.1}},
+            "height": {"front": job["front"] | {"height": job["front"]["height"] + 0.1}},
+            "amount": {"layers": [job["layers"][0] | {"amount": 0.31}, *job["layers"][1:]]},
+            "packed": {"carving": job["carving"] | {"packed": not job["carving"]["packed"]}},
+        }[change]
+    )
     assert front_of(other).mark != front_of(job).mark
 
 

@@ -20,7 +20,9 @@ def with_only(job, **kept):
 def on_land(front, land):
     """Return the heights on a land."""
     reach = np.linspace(-INSIDE[land.shape], INSIDE[land.shape], 15) * (1 - 1e-12)
-    return front.surface.at((land.centre[0] + reach * land.size[0])[None, :], (land.centre[1] + reach * land.size[1])[:, None])
+    return front.surface.at(
+        (land.centre[0] + reach * land.size[0])[None, :], (land.centre[1] + reach * land.size[1])[:, None]
+    )
 
 
 @laws
@@ -41,7 +43,9 @@ def test_nothing_on_any_door_stands_above_its_cap(job, width):
     for cap in front.job.caps:
         for door in front.layout.doors:
             x, y = np.linspace(door.left, door.right, 40)[None, :], np.linspace(door.bottom, door.top, 40)[:, None]
-            away = {"left": x - door.left, "right": door.right - x, "bottom": y - door.bottom, "top": door.top - y}[cap.edge]
+            away = {"left": x - door.left, "right": door.right - x, "bottom": y - door.bottom, "top": door.top - y}[
+                cap.edge
+            ]
             under = np.broadcast_to(away <= cap.width, (40, 40))
             assert front.surface.at(x, y)[under].max() <= cap.height + GRAIN
 
@@ -59,7 +63,10 @@ def test_a_faded_edge_is_at_its_height_all_along(job):
 @laws
 @given(whole_jobs().filter(lambda job: job["lands"] and job["caps"]))
 def test_where_a_land_and_a_cap_disagree_the_cap_counts(job):
-    lands = [land | {"height": job["caps"][0]["height"] + 0.3, "centre": [land["size"][0] / 2, land["size"][1] / 2]} for land in job["lands"]]
+    lands = [
+        land | {"height": job["caps"][0]["height"] + 0.3, "centre": [land["size"][0] / 2, land["size"][1] / 2]}
+        for land in job["lands"]
+    ]
     highest = job["wood"]["blank"] - 0.8
     lands = [land | {"height": min(land["height"], highest)} for land in lands]
     front = front_of(job | {"lands": lands, "caps": [job["caps"][0] | {"edge": "left"}]})

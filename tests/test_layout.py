@@ -107,7 +107,9 @@ def test_what_is_given_is_kept(strips):
         if "edge" in strips:
             assert edges_of(layout, door) == pytest.approx([strips["edge"]] * 2, abs=EXACT)
         if "gap" in strips and strips.keys() != {"width", "gap", "edge"}:
-            assert gaps_of(layout, door) == pytest.approx([strips["gap"]] * (len(strips_of(layout, door)) - 1), abs=EXACT)
+            assert gaps_of(layout, door) == pytest.approx(
+                [strips["gap"]] * (len(strips_of(layout, door)) - 1), abs=EXACT
+            )
 
 
 @every_set
@@ -133,12 +135,17 @@ def test_of_a_width_alone_there_are_as_many_strips_as_bring_the_gap_nearest_to_t
         return (FRONT["width"] - count * width) / (count - 1)
 
     count = len(layout.strips)
-    room = {other: abs((FRONT["width"] - other * width) - (other - 1) * rule("gap")) for other in (count - 1, count, count + 1)}
+    room = {
+        other: abs((FRONT["width"] - other * width) - (other - 1) * rule("gap"))
+        for other in (count - 1, count, count + 1)
+    }
     assert room[count] == min(room.values())
     assert gaps_of(layout, layout.doors[0])[0] == pytest.approx(gap(count), abs=EXACT)
 
 
-@pytest.mark.parametrize("strips", [{"width": 24, "gap": 2.5}, {"width": 24, "gap": 2.5, "edge": 6}, {"width": 300, "gap": 0}])
+@pytest.mark.parametrize(
+    "strips", [{"width": 24, "gap": 2.5}, {"width": 24, "gap": 2.5, "edge": 6}, {"width": 300, "gap": 0}]
+)
 def test_of_width_and_gap_there_are_as_many_strips_as_fit(strips):
     layout = layout_of(front=FRONT, strips=strips)
     more = len(layout.strips) + 1
@@ -168,12 +175,20 @@ def test_a_single_strip_without_more_is_as_wide_as_its_door():
 # ---- Doors
 
 
-DOORS = {"width": 1210, "height": 700, "doors": 3, "space": 5, "reveals": {"left": 3, "right": 7, "top": 4, "bottom": 11}}
+DOORS = {
+    "width": 1210,
+    "height": 700,
+    "doors": 3,
+    "space": 5,
+    "reveals": {"left": 3, "right": 7, "top": 4, "bottom": 11},
+}
 
 
 def test_reveals_stand_around_the_doors():
     doors = layout_of(front=DOORS, strips={"count": 30}).doors
-    assert (doors[0].left, 1210 - doors[-1].right, 700 - doors[0].top, doors[0].bottom) == pytest.approx((3, 7, 4, 11), abs=EXACT)
+    assert (doors[0].left, 1210 - doors[-1].right, 700 - doors[0].top, doors[0].bottom) == pytest.approx(
+        (3, 7, 4, 11), abs=EXACT
+    )
 
 
 def test_doors_of_one_front_are_equally_wide():
@@ -297,7 +312,10 @@ REFUSED = {
         {"strips": {"count": 50, "gap": 4}},
         ["`strips`", "50 strips", "4 mm", "0.08 mm", "less than 1 mm", "fewer strips"],
     ),
-    "a strip wider than its door": ({"strips": {"width": 250}}, ["`strips.width`", "at most", "200 mm", "250 mm", "narrower"]),
+    "a strip wider than its door": (
+        {"strips": {"width": 250}},
+        ["`strips.width`", "at most", "200 mm", "250 mm", "narrower"],
+    ),
     "edges that leave nothing": (
         {"strips": {"count": 8, "edge": 120}},
         ["`strips.edge`", "less than half", "200 mm", "got 120 mm", "smaller"],
@@ -316,7 +334,12 @@ REFUSED = {
     ),
     "a solved edge that leaves no hidden joint": (
         {"strips": {"count": 8, "width": 20, "gap": 3}, "front": {"doors": 2, "hidden_joint": True}},
-        ["`strips.edge`", "less than half of the gap of 3 mm", "solved as 9.5 mm", "leave one of count, width and gap out"],
+        [
+            "`strips.edge`",
+            "less than half of the gap of 3 mm",
+            "solved as 9.5 mm",
+            "leave one of count, width and gap out",
+        ],
     ),
     "a space that leaves no doors": (
         {"strips": {"count": 8}, "front": {"doors": 2, "space": 200}},
@@ -434,18 +457,27 @@ def test_doors_that_differ_are_said_apart():
 
 
 @pytest.mark.parametrize(
-    ("front", "hidden"), [({"doors": 2, "hidden_joint": True}, True), ({"doors": 2, "space": 3}, True), ({"doors": 2, "space": 7}, False)]
+    ("front", "hidden"),
+    [({"doors": 2, "hidden_joint": True}, True), ({"doors": 2, "space": 3}, True), ({"doors": 2, "space": 7}, False)],
 )
 def test_a_joint_that_disappears_among_the_gaps_is_said_to(front, hidden):
     assert ("it disappears" in notes_of(strips={"count": 8, "gap": 3}, front=front)[-1]) == hidden
 
 
 def test_the_joint_between_doors_is_the_space_and_both_edges():
-    assert "the joint between their strips is 9 mm" in notes_of(strips={"count": 8, "edge": 2.5}, front={"doors": 2, "space": 4})[-1]
+    assert (
+        "the joint between their strips is 9 mm"
+        in notes_of(strips={"count": 8, "edge": 2.5}, front={"doors": 2, "space": 4})[-1]
+    )
 
 
 def test_a_job_in_inches_is_told_in_inches():
-    notes = notes_of(unit="in", front={"width": "7 7/8", "height": 6}, strips={"count": 8, "gap": "1/8"}, wood={"blank": 1, "floor": 0.25})
+    notes = notes_of(
+        unit="in",
+        front={"width": "7 7/8", "height": 6},
+        strips={"count": 8, "gap": "1/8"},
+        wood={"blank": 1, "floor": 0.25},
+    )
     assert notes[0].startswith("The door of 7 7/8 in: 8 strips of 7/8 in, gaps of 1/8 in, no edges.")
 
 

@@ -39,7 +39,8 @@ def test_a_bare_number_is_in_the_unit_of_the_job(written):
 
 
 @pytest.mark.parametrize(
-    "written", ["", " ", "abc", "18 furlongs", "1,5 mm", "1e3", "nan", "inf", "3/", "/4 in", "1 2 mm", "--3", "18 mm mm", "5/8/2"]
+    "written",
+    ["", " ", "abc", "18 furlongs", "1,5 mm", "1e3", "nan", "inf", "3/", "/4 in", "1 2 mm", "--3", "18 mm mm", "5/8/2"],
 )
 def test_what_is_not_a_length_is_refused(written):
     with pytest.raises(ValueError, match="must be a length such as"):
@@ -103,7 +104,9 @@ def test_needless_zeros_are_left_out_but_not_those_that_count():
 
 
 @given(mm=st.floats(0.0, 3000.0), unit=st.sampled_from(list(Unit)), fraction=st.sampled_from([16, 32, 64]))
-def test_rounding_up_and_down_to_what_a_rule_shows_is_never_short_and_at_most_a_mark_away(mm: float, unit: Unit, fraction: int) -> None:
+def test_rounding_up_and_down_to_what_a_rule_shows_is_never_short_and_at_most_a_mark_away(
+    mm: float, unit: Unit, fraction: int
+) -> None:
     ruler = Ruler(unit, fraction)
     up, down = ruler.up(mm), ruler.down(mm)
     assert down <= mm + 1e-4

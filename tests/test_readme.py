@@ -45,7 +45,9 @@ def test_the_readme_names_every_check() -> None:
     assert set(re.findall(r"^\| ([a-z ]+) \| ", README, re.MULTILINE)) >= set(CHECKS)
 
 
-def test_the_python_of_the_readme_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_python_of_the_readme_runs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "presets").symlink_to(ROOT / "presets")
     exec(compile(block("from facade import"), "README.md", "exec"), {})

@@ -52,13 +52,23 @@ def test_what_nothing_stops_is_left_as_it_is(tmp_path: Path) -> None:
     assert made.moved.most == 0.0
 
 
-STEEP = BASE.replace("length = 140, direction = 70", "length = 45, direction = 90") + '[cutter]\nshape = "ball"\nradius = 6\n'
-STANDING = BASE.replace("length = 140, direction = 70", "length = 50, direction = 90").replace("[[layers]]", '[carving]\nfit = "depth"\ndepth = 6\n[[layers]]')
+STEEP = (
+    BASE.replace("length = 140, direction = 70", "length = 45, direction = 90")
+    + '[cutter]\nshape = "ball"\nradius = 6\n'
+)
+STANDING = BASE.replace("length = 140, direction = 70", "length = 50, direction = 90").replace(
+    "[[layers]]", '[carving]\nfit = "depth"\ndepth = 6\n[[layers]]'
+)
 THIN = BASE.replace("floor = 8 ", "floor = 4 ")
-JAMS = BASE.replace("height = 300", "height = 300\nreveals = { left = 4 }").replace("width = 207", "width = 211") + '[hinges]\npivot = "back"\ninward = 60\nforward = -4\n[beside]\nleft = { stands = "case side", forward = 30 }\n'
+JAMS = (
+    BASE.replace("height = 300", "height = 300\nreveals = { left = 4 }").replace("width = 207", "width = 211")
+    + '[hinges]\npivot = "back"\ninward = 60\nforward = -4\n[beside]\nleft = { stands = "case side", forward = 30 }\n'
+)
 
 
-@pytest.mark.parametrize(("text", "check"), [(STEEP, "grain"), (STANDING, "cutter"), (THIN, "thickness"), (JAMS, "swing")])
+@pytest.mark.parametrize(
+    ("text", "check"), [(STEEP, "grain"), (STANDING, "cutter"), (THIN, "thickness"), (JAMS, "swing")]
+)
 def test_what_stops_a_job_is_cleared_in_the_new_job_file(text: str, check: str, tmp_path: Path) -> None:
     assert check in stopping(text, tmp_path)
     made = relaxed(tmp_path, text)
@@ -109,8 +119,11 @@ def test_what_no_change_of_the_relief_clears_is_left_and_named(tmp_path: Path) -
 def test_a_job_in_inches_is_relaxed_in_inches(tmp_path: Path) -> None:
     inches = (
         THIN.replace('title = "A trial"', 'title = "A trial"\nunit = "in"')
-        .replace("width = 207", 'width = "207 mm"').replace("height = 300", 'height = "300 mm"')
-        .replace("gap = 3", 'gap = "3 mm"').replace("blank = 20", 'blank = "20 mm"').replace("floor = 4 ", 'floor = "4 mm" ')
+        .replace("width = 207", 'width = "207 mm"')
+        .replace("height = 300", 'height = "300 mm"')
+        .replace("gap = 3", 'gap = "3 mm"')
+        .replace("blank = 20", 'blank = "20 mm"')
+        .replace("floor = 4 ", 'floor = "4 mm" ')
         .replace("length = 140", 'length = "140 mm"')
     )
     made = relaxed(tmp_path, inches)

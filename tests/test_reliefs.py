@@ -179,7 +179,9 @@ def test_folds_that_are_not_carried_aside_run_straight_at_their_lean(lean):
 
 def test_a_drawn_out_swell_is_calmer_along_the_strips():
     x, y = open_grid(2000, 2000, 401, 401)
-    calm, round_ = (np.abs(np.diff(relief_of("swell", size=100, lean=0.0, draw=draw)(x, y), axis=0)).mean() for draw in (1.0, 0.0))
+    calm, round_ = (
+        np.abs(np.diff(relief_of("swell", size=100, lean=0.0, draw=draw)(x, y), axis=0)).mean() for draw in (1.0, 0.0)
+    )
     assert calm < 0.7 * round_
 
 

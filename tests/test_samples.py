@@ -53,7 +53,9 @@ def png_of_size(width: int, height: int) -> bytes:
         return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
 
     header = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", zlib.compress(b"\0" * 100)) + chunk(b"IEND", b"")
+    return (
+        b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", zlib.compress(b"\0" * 100)) + chunk(b"IEND", b"")
+    )
 
 
 def grid_layer(name: str, **changes) -> list[dict]:
@@ -107,7 +109,11 @@ def coloured_png() -> bytes:
 REFUSED = {
     "no ending that is known": ("a.jpg", b"", "must end in"),
     "a picture that is none": ("a.png", b"not a picture at all", "PNG"),
-    "a cut-off picture": ("a.png", png_bytes(np.random.default_rng(1).integers(0, 255, (64, 64), dtype=np.uint8))[:2000], "damaged or cut-off"),
+    "a cut-off picture": (
+        "a.png",
+        png_bytes(np.random.default_rng(1).integers(0, 255, (64, 64), dtype=np.uint8))[:2000],
+        "damaged or cut-off",
+    ),
     "a picture bomb": ("a.png", png_of_size(60_000, 60_000), "at most 40 million"),
     "a picture somewhat too large": ("a.png", png_of_size(10_000, 10_000), "at most 40 million"),
     "a picture with less in it than promised": ("a.png", png_of_size(3000, 3000), "damaged or cut-off"),
@@ -117,7 +123,11 @@ REFUSED = {
     "a cut-off array": ("a.npy", npy_bytes(SAMPLES)[:-9], "not a whole"),
     "an array with a torn header": ("a.npy", npy_bytes(SAMPLES)[:50], "not a whole"),
     "an array of the future": ("a.npy", npy_bytes(SAMPLES).replace(b"\x01\x00", b"\x09\x00", 1), "not a whole"),
-    "pickled objects": ("a.npy", npy_bytes(np.array([[{}, {}], [{}, {}]], dtype=object), allow_pickle=True), "plain numbers"),
+    "pickled objects": (
+        "a.npy",
+        npy_bytes(np.array([[{}, {}], [{}, {}]], dtype=object), allow_pickle=True),
+        "plain numbers",
+    ),
     "words": ("a.npy", npy_bytes(np.array([["a", "b"], ["c", "d"]])), "plain numbers"),
     "complex numbers": ("a.npy", npy_bytes(SAMPLES + 1j), "plain numbers"),
     "three dimensions": ("a.npy", npy_bytes(np.zeros((2, 2, 2))), "at least 2 rows of 2"),
@@ -125,7 +135,11 @@ REFUSED = {
     "no heights": ("a.npy", npy_bytes(np.zeros((0, 0))), "at least 2 rows of 2"),
     "a hole": ("a.npy", npy_bytes(np.where(SAMPLES == 9.0, np.nan, SAMPLES)), "finite"),
     "an endless height": ("a.npy", npy_bytes(np.where(SAMPLES == 9.0, np.inf, SAMPLES)), "finite"),
-    "a height out of all proportion": ("a.npy", npy_bytes(np.where(SAMPLES == 9.0, -1e308, 1e308)), "must hold heights"),
+    "a height out of all proportion": (
+        "a.npy",
+        npy_bytes(np.where(SAMPLES == 9.0, -1e308, 1e308)),
+        "must hold heights",
+    ),
     "two arrays": ("a.npz", zip_bytes(a=npy_bytes(SAMPLES), b=npy_bytes(SAMPLES)), "exactly one array"),
     "an empty box": ("a.npz", zip_bytes(), "exactly one array"),
     "a box that is none": ("a.npz", b"PK not really", "npz"),
@@ -233,7 +247,9 @@ def test_beyond_the_border_the_spline_is_level():
 def test_on_an_open_grid_the_spline_is_the_same_as_at_points():
     column, row = np.linspace(-0.5, 3.5, 37)[None, :], np.linspace(-0.5, 2.5, 29)[:, None]
     full = np.broadcast_arrays(column, row)
-    assert np.allclose(spline_heights(SAMPLES, column, row), spline_heights(SAMPLES, full[0].ravel(), full[1].ravel()).reshape(29, 37))
+    assert np.allclose(
+        spline_heights(SAMPLES, column, row), spline_heights(SAMPLES, full[0].ravel(), full[1].ravel()).reshape(29, 37)
+    )
 
 
 @given(st.floats(0, 1))
@@ -283,7 +299,9 @@ def test_a_ball_is_seen_as_a_half_ball():
 
 def test_the_first_row_of_a_mesh_is_its_top():
     corners = [[0, 0, 0], [4, 0, 0], [4, 4, 2], [0, 4, 2]]
-    heights, _ = read_mesh_heights("a.stl", mesh_bytes(trimesh.Trimesh(corners, [[0, 1, 2], [0, 2, 3]], process=False), "stl"), 17)
+    heights, _ = read_mesh_heights(
+        "a.stl", mesh_bytes(trimesh.Trimesh(corners, [[0, 1, 2], [0, 2, 3]], process=False), "stl"), 17
+    )
     assert (heights[0, 8], heights[-1, 8]) == pytest.approx((2.0, 0.0), abs=1e-6)
 
 
@@ -293,7 +311,11 @@ MESH_REFUSED = {
     "an OBJ that is none": ("a.obj", b"this is no mesh", "mesh|triangles"),
     "a GLB that is none": ("a.glb", b"this is no mesh", "mesh|triangles"),
     "an empty STL": ("a.stl", b"\0" * 84, "mesh|triangles"),
-    "an STL that promises more than it holds": ("a.stl", b"\0" * 80 + struct.pack("<I", 4_000_000_000), "mesh|triangles"),
+    "an STL that promises more than it holds": (
+        "a.stl",
+        b"\0" * 80 + struct.pack("<I", 4_000_000_000),
+        "mesh|triangles",
+    ),
     "a cut-off GLB": ("a.glb", mesh_bytes(a_wedge(), "glb")[:300], "mesh|triangles"),
     "corners without faces": ("a.obj", b"v 0 0 0\nv 1 0 0\nv 0 1 0\n", "mesh|triangles"),
     "corners without place": ("a.obj", b"v nan 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n", "finite|mesh"),
@@ -311,7 +333,9 @@ def test_a_mesh_is_refused_with_its_reason(name, data, reason):
 
 def test_a_tall_narrow_mesh_takes_no_more_memory_than_its_cells():
     corners = [[0, 0, 0], [1, 0, 0], [1, 5000, 4], [0, 5000, 4]]
-    heights, _ = read_mesh_heights("a.stl", mesh_bytes(trimesh.Trimesh(corners, [[0, 1, 2], [0, 2, 3]], process=False), "stl"), 16)
+    heights, _ = read_mesh_heights(
+        "a.stl", mesh_bytes(trimesh.Trimesh(corners, [[0, 1, 2], [0, 2, 3]], process=False), "stl"), 16
+    )
     assert np.allclose(heights[:, 7], np.linspace(4, 0, len(heights)), atol=1e-6)
 
 

@@ -21,7 +21,9 @@ def plane(x, y):
 
 def plane_front(level=LEVEL, across=ACROSS, along=ALONG, **changes):
     """Return a front that is one plane."""
-    points = [{"place": [x, y], "height": level + across * x + along * y} for x, y in ((0, 0), (200, 0), (0, 120), (200, 120))]
+    points = [
+        {"place": [x, y], "height": level + across * x + along * y} for x, y in ((0, 0), (200, 0), (0, 120), (200, 120))
+    ]
     return small_front(**{"carving": {"fit": "as given"}, "layers": [{"kind": "points", "points": points}]} | changes)
 
 

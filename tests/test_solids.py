@@ -20,7 +20,9 @@ from facade.mesh import closed_solid, strip_grid, thinned_grid
 
 @pytest.fixture(scope="module")
 def front() -> Front:
-    return small_front(front={"width": 203, "height": 320, "doors": 2, "space": 3}, layers=[{"kind": "hills", "size": 90}])
+    return small_front(
+        front={"width": 203, "height": 320, "doors": 2, "space": 3}, layers=[{"kind": "hills", "size": 90}]
+    )
 
 
 def read_stl(data: bytes) -> trimesh.Trimesh:
@@ -79,7 +81,9 @@ def test_edge_lines_agree_with_cuts_of_the_written_strips(front: Front, side: st
         assert np.abs(np.interp(strip.y - strip.place.bottom, y, z) - edge).max() < 0.02
 
 
-def test_edge_lines_agree_with_cuts_of_the_written_front(front: Front, tmp_path_factory: pytest.TempPathFactory) -> None:
+def test_edge_lines_agree_with_cuts_of_the_written_front(
+    front: Front, tmp_path_factory: pytest.TempPathFactory
+) -> None:
     build = write(front, tmp_path_factory.mktemp("whole"), outputs=[Output.SOLID])
     mesh = trimesh.load(build.folder / "front.stl", force="mesh")
     for strip in front.strips():
@@ -103,7 +107,9 @@ def test_stl_is_84_bytes_and_50_a_facet(front: Front) -> None:
     assert struct.unpack("<I", data[80:84])[0] == len(solid.triangles)
 
 
-def test_stl_header_names_unit_and_mark_and_does_not_begin_with_solid(front: Front, tmp_path_factory: pytest.TempPathFactory) -> None:
+def test_stl_header_names_unit_and_mark_and_does_not_begin_with_solid(
+    front: Front, tmp_path_factory: pytest.TempPathFactory
+) -> None:
     build = write(front, tmp_path_factory.mktemp("strips"), outputs=[Output.STRIPS])
     head = (build.folder / "strips" / "strip-03_mm.stl").read_bytes()[:80].decode("ascii")
     assert front.mark in head

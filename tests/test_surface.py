@@ -16,7 +16,9 @@ GRAIN = 1e-6  # heights are rounded to about a millionth of a millimetre
 FLOOR, HIGHEST = 8.0, 19.2  # of the small job: a blank of 20 less 0.8 for sanding
 WIDTH, HEIGHT = 200.0, 120.0
 PLACES = open_grid(WIDTH, HEIGHT, 201, 121)
-WAVES = [{"kind": "waves", "trains": [{"length": 37, "direction": 25}, {"length": 61, "direction": -50, "height": 0.6}]}]
+WAVES = [
+    {"kind": "waves", "trains": [{"length": 37, "direction": 25}, {"length": 61, "direction": -50, "height": 0.6}]}
+]
 
 
 def flat(height):
@@ -298,7 +300,9 @@ def door_heights(pattern, packed=False):
     """Return the doors of a front, and a function of places in a door (from its left) to heights there."""
     strips, carving = {"count": 12, "gap": 5, "edge": 3}, {"doors": pattern, "packed": packed}
     front = small_front(front=DOORS, strips=strips, carving=carving, layers=[layer_of("facets", size=30)])
-    return front, [lambda t, door=door: heights(front, door.left + t, np.linspace(0, 120, 61)) for door in front.layout.doors]
+    return front, [
+        lambda t, door=door: heights(front, door.left + t, np.linspace(0, 120, 61)) for door in front.layout.doors
+    ]
 
 
 def on_wood(front):
@@ -349,7 +353,11 @@ def test_strips_that_are_carved_packed_meet_without_loss(pattern, doors):
 
 def test_a_packed_relief_is_as_wide_as_the_wood():
     """The crests of a train stand as many lengths apart as there is wood between them."""
-    front = small_front(carving={"packed": True}, strips={"count": 8, "gap": 5}, layers=[{"kind": "waves", "trains": [{"length": 41.25}]}])
+    front = small_front(
+        carving={"packed": True},
+        strips={"count": 8, "gap": 5},
+        layers=[{"kind": "waves", "trains": [{"length": 41.25}]}],
+    )
     width = front.layout.strips[0].width
     assert 2 * width == pytest.approx(41.25)
     every_second = heights(front, [strip.left + 3.0 for strip in front.layout.strips[::2]], 60)
@@ -357,7 +365,10 @@ def test_a_packed_relief_is_as_wide_as_the_wood():
 
 
 def test_without_packing_the_gap_is_missing_wood():
-    front, packed = front_of(strips={"count": 8, "gap": 5}), front_of(strips={"count": 8, "gap": 5}, carving={"packed": True})
+    front, packed = (
+        front_of(strips={"count": 8, "gap": 5}),
+        front_of(strips={"count": 8, "gap": 5}, carving={"packed": True}),
+    )
     assert np.array_equal(heights(front), heights(front_of(strips={"count": 5})))
     assert np.abs(heights(front) - heights(packed)).max() > 1
 
@@ -441,5 +452,7 @@ def test_a_fitted_line_is_what_the_surface_follows():
     relief = 0.0
     for train in (first, second):
         turn = math.radians(train["direction"])
-        relief = relief + train.get("height", 1.0) * np.sin(2 * math.pi / train["length"] * (x * math.cos(turn) + y * math.sin(turn)))
+        relief = relief + train.get("height", 1.0) * np.sin(
+            2 * math.pi / train["length"] * (x * math.cos(turn) + y * math.sin(turn))
+        )
     assert np.abs(heights(front) - (fitted.offset + fitted.scale * relief)).max() <= GRAIN
