@@ -77,8 +77,12 @@ def test_everything_asked_for_is_there(built: Build) -> None:
         "parts.csv",
         "manifest.json",
         "job/small.toml",
+        "paper.pdf",
     }
-    assert names == sides | strips | whole
+    sheets = {name for name in names if name.startswith("paper/")}
+    assert names - sheets == sides | strips | whole
+    assert built.pack is not None
+    assert len(sheets) == len(built.pack.sheets)
 
 
 def test_manifest_lists_every_file_with_purpose_size_and_hash(built: Build) -> None:

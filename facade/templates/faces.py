@@ -101,8 +101,8 @@ def _draw_tile(front: Front, column: Sequence[int], window: Window, words: str, 
         for y in (top + 1.6, 1.4):
             piece.label(str(number), (left + right) / 2, y, max(size, SMALL), Anchor.MIDDLE, bold=True)
     _tile_stations(piece, ruler, window, top)
-    place = f"{ruler.number(window.start, 0)} to {ruler.text(window.end)} from TOP"
-    head = f"{words} · {place} · lay on stations and strip edges, not on the next sheet"
+    stretch = f"{ruler.number(window.start, 0)} to {ruler.text(window.end)} from TOP"
+    head = f"{words} · {stretch} · lay on stations and strip edges, not on the next sheet"
     piece.label(fitted(head, PLAIN, width - 1.0, bold=True), 0.5, top + 8.4, PLAIN, bold=True)
     return piece
 
