@@ -42,7 +42,7 @@ PURPOSES = {
     Output.SOLID: "all strips in their places as one file of closed solids in mm, for preview",
     Output.VIEW: "the front in 3-D for a phone or a browser, in metres",
     Output.PICTURE: "the front as it will look under a raking light, for the client",
-    Output.PAPER: "everything that the maker needs on paper, true to size: print paper.pdf at 100 %; the same sheets as SVG in paper/",
+    Output.PAPER: "the paper pack, true to size: print paper.pdf at 100 %; the same sheets as SVG in paper/",
     Output.CHECK: "where the checks found something, marked on the front; thickness and slope of every strip",
 }
 _FIRST_LOOK = (

@@ -342,13 +342,13 @@ def _paper(options: argparse.Namespace) -> int:
 
 def _order(front: Front, options: argparse.Namespace) -> Order:
     """Return how the pack is to be printed, from the options, the printer and the job."""
-    from facade.paper import Order, usual_order
+    from facade.paper import Order, usual_paper
     from facade.printing import papers, printers
     from facade.printing.correction import Correction
     from facade.templates.piece import ALONE, Bench, Kind, Lines
 
     known = printers.printer(options.printer) if options.printer else None
-    usual = usual_order(front).paper
+    usual = usual_paper(front)
     margins = _margins(options.margins, front.job.unit) if options.margins else known.margins if known else None
     if options.paper and options.roll:
         raise FacadeError("give `--paper` or `--roll`, not both: a sheet comes from one of them")

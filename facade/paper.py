@@ -20,7 +20,7 @@ from facade.printing.papers import Paper, roll_paper, sheet_paper
 from facade.processes import shared_out
 from facade.slicer import stations
 from facade.templates.pack import TEMPLATES, Pack, Sheet, plan
-from facade.templates.piece import Bench, Kind, Lines
+from facade.templates.piece import OTHER_WAYS, Bench, Kind, Lines
 
 PDF = "paper.pdf"
 # Heights that differ by less do not show on paper, mm.
@@ -44,8 +44,14 @@ class Order:
 
 
 def usual_order(front: Front) -> Order:
-    """Return how a pack is printed where nothing is said: A4, or Letter in a job in inches."""
-    return Order(sheet_paper("A4" if front.job.unit is Unit.MM else "Letter"))
+    """Return how a build prints its pack: on A4, or Letter in a job in inches, with side templates alone for the strips."""
+    kinds = tuple(kind for kind in Kind if kind not in OTHER_WAYS)
+    return Order(usual_paper(front), kinds=kinds)
+
+
+def usual_paper(front: Front) -> Paper:
+    """Return the paper where none is named: A4, or Letter in a job in inches."""
+    return sheet_paper("A4" if front.job.unit is Unit.MM else "Letter")
 
 
 def pack_of(front: Front, order: Order) -> Pack:

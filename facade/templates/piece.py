@@ -26,6 +26,8 @@ class Kind(StrEnum):
     LISTS = "lists"
 
 
+# What shows the same surface as the side templates in another way: a maker works with one of the three.
+OTHER_WAYS = (Kind.WRAPS, Kind.FACES)
 # What is printed of single strips on their own.
 ALONE = (Kind.SIDES, Kind.WRAPS, Kind.HOLES, Kind.LISTS)
 
