@@ -125,7 +125,7 @@ def write(
         made += _put_paper(paper, fresh, findings, progress) if paper else []
         made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
         made += _put_job(front.job, fresh)
-        made += _kept(front, target, fresh, former, names)
+        made += _kept(front, target, fresh, former, names, pack_anew=paper is not None)
         made.sort(key=lambda file: file.name)
         record = paper.record if paper else issued_before(former)
         put(fresh, MANIFEST, _manifest(front, made, findings, record))
@@ -333,13 +333,16 @@ def _put_job(job: Job, fresh: Path) -> list[Made]:
     return [Made(file.name, JOB_PURPOSE, file.size, file.sha256) for file in written]
 
 
-def _kept(front: Front, target: Path, fresh: Path, former: dict[str, Any] | None, names: set[str]) -> list[Made]:
-    """Keep what an earlier build of the very same job has made and this one was not asked for."""
+def _kept(
+    front: Front, target: Path, fresh: Path, former: dict[str, Any] | None, names: set[str], *, pack_anew: bool
+) -> list[Made]:
+    """Keep what an earlier build of the very same job has made and this one was not asked for; of an earlier pack nothing."""
     if former is None or former.get("settings") != _settings(front):
         return []
     foreign = {path.relative_to(target).as_posix() for path in foreign_files(target)}
     there = [file for file in former["files"] if (target / file["name"]).is_file()]
     old = [Made(**file) for file in there if file["name"] not in names | foreign]
+    old = [file for file in old if not (pack_anew and is_of_pack(file.name))]
     carry_over(target, fresh, (file.name for file in old))
     return old
 

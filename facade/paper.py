@@ -108,6 +108,11 @@ def file_names(pack: Pack) -> Iterator[str]:
     yield PDF
 
 
+def is_of_pack(name: str) -> bool:
+    """Whether a file of a build's folder is part of its paper pack."""
+    return name == PDF or name.startswith("paper/")
+
+
 def svg_name(pack: Pack, number: int, kind: Kind) -> str:
     """Return "paper/07-sides.svg": numbers padded so that names sort as the sheets come."""
     return f"paper/{number:0{max(2, len(str(len(pack.sheets))))}d}-{kind.value}.svg"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -391,6 +392,15 @@ def test_what_was_printed_is_remembered_over_builds_and_changes(tmp_path: Path, 
     build = write(local_change(tmp_path, 20.0), tmp_path, outputs=[Output.PAPER], order=order, again=False)
     record = json.loads((tmp_path / "doors" / "manifest.json").read_text("utf-8"))["printed"]["strips"]
     assert {record[str(number)][1] for number in build.held_back} == {first.mark}
+
+
+def test_nothing_of_an_earlier_pack_stays(tmp_path: Path, order: Order) -> None:
+    front = local_change(tmp_path, None)
+    write(front, tmp_path, outputs=[Output.PAPER, Output.OFFSETS], order=order)
+    larger = write(front, tmp_path, outputs=[Output.PAPER], order=replace(order, paper=sheet_paper("A2")))
+    assert larger.pack is not None
+    assert len(words_of(tmp_path)) == len(larger.pack.sheets)
+    assert (tmp_path / "doors" / "offsets.csv").is_file()
 
 
 def test_a_single_strip_of_a_changed_design_is_marked_new(tmp_path: Path, order: Order) -> None:
