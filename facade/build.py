@@ -23,6 +23,7 @@ from facade.paper import (
     Prepared,
     changed_since,
     file_names,
+    is_of_pack,
     issued_before,
     pack_of,
     paper_files,
