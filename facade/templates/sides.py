@@ -188,19 +188,18 @@ def _head(piece: Drawing, front: Front, strip: Strip, side: Side, window: Window
     used = text_width(name, 5.2, bold=True) + 3
     if used < room:
         piece.label(name, x, y, 5.2, bold=True)
-        words = _fitting(_about(front.job.ruler, strip, side, window, front.mark), PLAIN, room - used)
+        words = _fitting(_about(front.job.ruler, strip, side, window), PLAIN, room - used)
         piece.label(words, x + used, y, PLAIN)
     else:
         piece.label(name, x, y, SMALL, bold=True)
 
 
-def _about(ruler: Ruler, strip: Strip, side: Side, window: Window, mark: str) -> list[str]:
-    """Return what the head says, from the most needed on."""
+def _about(ruler: Ruler, strip: Strip, side: Side, window: Window) -> list[str]:
+    """Return what the head says, from the most needed on; the size of the blank once."""
     size = f"{ruler.number(window.start, 0)} to {ruler.text(window.end)} from TOP"
-    part = f"part {window.part} of {window.parts}"
+    where = [f"part {window.part} of {window.parts}: {size}"] if window.parts > 1 else []
     blank = f"blank {ruler.text(strip.length)} x {ruler.text(strip.width)} x {ruler.text(strip.blank)}"
-    where = [f"{part}: {size}"] if window.parts > 1 else []
-    return [side.neighbour(strip.place), *where, blank, mark]
+    return [side.neighbour(strip.place), *where, *([blank] if window.part == 1 else [])]
 
 
 def _fitting(parts: list[str], size: float, room: float) -> str:
