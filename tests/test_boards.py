@@ -1,146 +1,299 @@
-"""Door boards and the carving board: seen from the back, every screw in its strip, clamps away from what is carved."""
+"""Boards: screws where they were planned though left and right change places, and nothing in the disc's way."""
 
 from __future__ import annotations
 
+import re
+from collections import Counter
+from functools import cache
+from typing import Any
+
 import numpy as np
 import pytest
-from helpers import small_front
+from helpers import a_job, small_front
+from labels import box, overlapping
 
-from facade.front import Front
-from facade.templates import boards
-from facade.templates.boards import CLAMP_CLEAR, carving_board, from_behind, from_board_top
+from facade.drawing import Drawing
+from facade.front import Front, build_front
+from facade.job import make_job
+from facade.lengths import Unit
+from facade.templates.board_carving import CarvingBoard, alike, carving_board
+from facade.templates.board_drilling import drillings, strips_of, without_screws
+from facade.templates.boards import pieces
 from facade.templates.piece import Asked, Piece, Room
 
-ROOM = Room(180.0, 250.0)
+A4 = Room(185.0, 250.5)
+JOBS: dict[str, dict[str, Any]] = {
+    "hall": {
+        "front": {"width": 926, "height": 800, "doors": 2},
+        "strips": {"width": 18, "gap": 3},
+        "hinges": {"pivot": "front"},
+    },
+    "low": {"front": {"width": 600, "height": 160, "doors": 1}, "strips": {"width": 24, "gap": 2}},
+    "tall": {"front": {"width": 500, "height": 2400, "doors": 1}, "strips": {"width": 40, "gap": 0}},
+    "wide": {"front": {"width": 3000, "height": 700, "doors": 2}, "strips": {"width": 16, "gap": 2}},
+    "unlike": {
+        "front": {"door_widths": [300, 420], "width": 724, "height": 700, "doors": 2, "space": 4},
+        "strips": {"width": 20, "gap": 3},
+    },
+    "reveals": {
+        "front": {"width": 500, "height": 700, "reveals": {"left": 5, "right": 9, "top": 30, "bottom": 7}},
+        "strips": {"width": 20, "gap": 3, "edge": 6},
+    },
+    "inches": {
+        "unit": "in",
+        "front": {"width": 36, "height": 30, "doors": 2},
+        "strips": {"width": 0.75, "gap": 0.125},
+        "wood": {"blank": 1.125, "floor": 0.5},
+        "hinges": {"pivot": "back"},
+        "layers": [{"kind": "hills", "size": 8}],
+    },
+    "one strip": {"front": {"width": 50, "height": 600}, "strips": {"count": 1, "width": 40}},
+}
 
 
-def front_of(**changes: object) -> Front:
-    wide = {
-        "front": {"width": 420, "height": 500, "doors": 2, "reveals": {"left": 2, "right": 2, "top": 3, "bottom": 5}},
-        "strips": {"count": 18},
-        "wood": {"species": "white ash", "blank": 26, "floor": 12},
-        "layers": [{"kind": "hills", "size": 120}],
-    }
-    return small_front(**(wide | changes))
+@cache
+def front_of(name: str) -> Front:
+    job = JOBS[name]
+    # A table of the job stands alone: the small job's own count of strips would contradict it.
+    settings = a_job() | {"wood": {"blank": 25, "floor": 12}, "layers": [{"kind": "hills", "size": 200}]} | job
+    settings["wood"] = settings["wood"] | {"species": "white ash"}
+    return build_front(make_job(settings))
 
 
-def pieces_of(front: Front) -> list[Piece]:
-    return list(boards.pieces(Asked(front, ROOM, tuple(range(1, front.count + 1)))))
+@pytest.fixture(scope="module", params=JOBS)
+def front(request: pytest.FixtureRequest) -> Front:
+    return front_of(request.param)
 
 
-def words_of(front: Front) -> str:
-    return " ".join(label.text for piece in pieces_of(front) for label in piece.draw().labels)
+def all_pieces(front: Front, strips: tuple[int, ...] | None = None) -> list[Piece]:
+    return list(pieces(Asked(front, A4, strips or tuple(range(1, front.count + 1)))))
 
 
-def test_the_drawing_from_behind_is_the_front_turned_round() -> None:
-    front = front_of()
+def words_of(found: list[Piece]) -> str:
+    return " ".join(label.text for piece in found for label in piece.draw().labels)
+
+
+def lines_named(drawing: Drawing, name: str) -> np.ndarray:
+    found = [path.runs for path in drawing.paths if path.name == name]
+    return np.concatenate(found) if found else np.empty((0, 2, 2))
+
+
+def test_holes_seen_from_the_back_map_back_to_the_middle_lines_and_the_planned_screws(front: Front) -> None:
     for door in front.layout.doors:
-        piece = next(piece for piece in pieces_of(front) if piece.name == f"door {door.number} from the back")
-        paths = {path.name: path.runs for path in piece.draw().paths if path.name}
-        low, high = paths["board"][0].min(axis=0), paths["board"][0].max(axis=0)
-        scale = door.width / (high[0] - low[0])
-        middles = np.unique(np.round(paths["screws"].mean(axis=1), 6), axis=0)
-        drawn = {(round((x - low[0]) * scale, 3), round((high[1] - y) * scale, 3)) for x, y in middles.tolist()}
-        planned = set()
-        for number in range(door.first_strip, door.last_strip + 1):
-            place = front.layout.strip(number)
-            for screw in front.measures()[number - 1].screws.screws:
-                # Back to the front's own coordinates: the strip's middle line, and the screw's place from its top.
-                across = from_behind(door, (place.left + place.right) / 2)
-                assert door.right - across == pytest.approx((place.left + place.right) / 2)
-                assert from_board_top(door, place, screw) == pytest.approx(door.top - (place.top - screw.from_top))
-                planned.add((round(across, 3), round(from_board_top(door, place, screw), 3)))
-        assert drawn == planned
+        found = set()
+        for one in drillings(front, door):
+            place = front.layout.strip(one.strip)
+            assert door.right - one.across == pytest.approx((place.left + place.right) / 2, abs=1e-9)
+            found.add((one.strip, round(one.down - (door.top - place.top), 6), one.length))
+        planned = {
+            (place.number, round(screw.from_top, 6), screw.length)
+            for place in strips_of(front, door)
+            for screw in front.measures()[place.number - 1].screws.screws
+        }
+        assert found == planned
+        assert planned
 
 
-def test_numbers_run_from_right_to_left_seen_from_the_back() -> None:
-    front = front_of()
-    piece = next(piece for piece in pieces_of(front) if piece.name == "door 1 from the back")
-    numbers = sorted((label.x, int(label.text)) for label in piece.draw().labels if label.text.isdigit())
-    assert [number for _, number in numbers] == sorted((number for _, number in numbers), reverse=True)
-    assert "SEEN FROM THE BACK" in words_of(front)
+def test_strips_run_the_other_way_seen_from_the_back(front: Front) -> None:
+    for door in front.layout.doors:
+        across = [(one.across, one.strip) for one in drillings(front, door)]
+        assert across == sorted(across, key=lambda one: one[0])
+        assert [number for _, number in across] == sorted((number for _, number in across), reverse=True)
+
+
+def drilling_pictures(front: Front) -> list[Drawing]:
+    drawn = [piece.draw() for piece in all_pieces(front)]
+    return [one for one in drawn if any(label.text == "AS SEEN FROM THE BACK" for label in one.labels)]
+
+
+def test_picture_shows_every_screw_at_its_place_on_the_board(front: Front) -> None:
+    pictures = drilling_pictures(front)
+    assert len(pictures) == len(front.layout.doors)
+    for door, drawing in zip(front.layout.doors, pictures, strict=True):
+        board = lines_named(drawing, "board")[0]
+        left, top = board[:, 0].min(), board[:, 1].max()
+        scale = door.width / np.ptp(board[:, 0])
+        said = next(label.text for label in drawing.labels if "1 : " in label.text)
+        assert f"1 : {scale:g}" == re.search(r"1 : [\d.]+", said)[0]  # type: ignore[index]
+        assert np.ptp(board[:, 1]) * scale == pytest.approx(door.height)
+        # Two arms make a cross, both of them with their middle on the screw.
+        middles = lines_named(drawing, "screws").mean(axis=1)
+        found = np.column_stack([middles[:, 0] - left, top - middles[:, 1]]) * scale
+        planned = np.array([[one.across, one.down] for one in drillings(front, door)])
+        assert len(found) == 2 * len(planned)
+        apart = np.hypot(*(found[:, None] - planned).transpose(2, 0, 1))
+        assert apart.min(axis=1).max() < 1e-6
+        assert Counter(apart.argmin(axis=1).tolist()) == dict.fromkeys(range(len(planned)), 2)
 
 
 def test_hinges_are_on_the_other_side_seen_from_the_back() -> None:
-    front = front_of()
+    front = front_of("hall")
+    # A pair opens from its middle: the left door turns on its left edge.
+    for drawing, right in zip(drilling_pictures(front), (True, False), strict=True):
+        board = lines_named(drawing, "board")[0]
+        (words,) = [label for label in drawing.labels if label.text == "HINGE SIDE"]
+        assert (words.x > board[:, 0].max()) if right else (words.x < board[:, 0].min())
+
+
+def test_table_lists_every_screw_and_words_count_them_by_length(front: Front) -> None:
+    ruler = front.job.ruler
     for door in front.layout.doors:
-        side = front.job.hinge_side(door.number, 2).value
-        piece = next(piece for piece in pieces_of(front) if piece.name == f"door {door.number} from the back")
-        said = next(label.text for label in piece.draw().labels if "hinges" in label.text)
-        assert {"left": "right", "right": "left"}[side] in said
-        assert f"at the {side}" not in said
+        screws = drillings(front, door)
+        strips = tuple(range(door.first_strip, door.last_strip + 1))
+        words = words_of(all_pieces(front, strips))
+        for length, count in Counter(one.length for one in screws).items():
+            assert f"{count} of {ruler.text(length)}" in words
+        tables = [piece for piece in all_pieces(front, strips) if piece.strips]
+        cells = Counter(label.text for piece in tables for label in piece.draw().labels)
+        wanted = Counter(ruler.number(one.down) for one in screws)
+        assert all(cells[figure] >= count for figure, count in wanted.items())
 
 
-def test_the_table_lists_every_screw() -> None:
-    front = front_of()
-    show = front.job.ruler.number
-    words = words_of(front).split()
-    for measures in front.measures():
-        door = front.layout.doors[measures.door - 1]
-        place = front.layout.strip(measures.number)
-        assert show(from_behind(door, (place.left + place.right) / 2)) in words
-        for screw in measures.screws.screws:
-            assert show(from_board_top(door, place, screw)) in words
+def test_strips_with_no_room_for_screws_are_named() -> None:
+    front = small_front(strips={"count": 8}, front={"width": 200, "height": 40}, wood={"blank": 20, "floor": 8})
+    (door,) = front.layout.doors
+    refused = without_screws(front, door)
+    planned = {one.strip for one in drillings(front, door)}
+    assert refused
+    assert set(refused) | planned == set(range(1, 9))
+    assert "NO SCREWS" in words_of(all_pieces(front))
+    assert "too short for two screws" in words_of(all_pieces(front))
 
 
-def test_screws_are_counted_by_length() -> None:
-    front = front_of()
-    lengths = [screw.length for measures in front.measures() for screw in measures.screws.screws]
-    for length in set(lengths):
-        assert f"{lengths.count(length)} of {front.job.ruler.text(length)}" in words_of(front)
+@pytest.mark.parametrize("by", ["glue", "middle bead"])
+def test_glued_strips_have_no_drilling_and_one_piece_says_so(by: str) -> None:
+    front = small_front(fixing={"by": by})
+    found = all_pieces(front)
+    assert [piece.name for piece in found].count("no screws") == 1
+    words = words_of(found)
+    assert "not drilled for screws" in words
+    assert "AS SEEN FROM THE BACK" not in words
+    assert not any(len(lines_named(piece.draw(), "screws")) for piece in found)
 
 
-def test_strips_without_room_for_screws_are_named() -> None:
-    front = front_of(wood={"species": "white ash", "blank": 14, "floor": 5}, fixing={"lengths": [30]})
-    none = [measures.number for measures in front.measures() if not measures.screws.screws]
-    assert none
-    assert "No room for two screws" in words_of(front)
+def boards_of(front: Front) -> list[CarvingBoard]:
+    return [carving_board(front, door) for door in front.layout.doors]
 
 
-def test_glued_strips_need_no_drilling() -> None:
-    words = words_of(front_of(fixing={"by": "glue"}))
-    assert "not drilled" in words
-    assert "SEEN FROM THE BACK" not in words
+def test_clamps_stay_10_mm_off_all_that_the_disc_runs_over(front: Front) -> None:
+    """A disc must not meet a clamp or a screw: 10 mm is the least, by the maker's own rule."""
+    for board in boards_of(front):
+        (carved,) = board.carved
+        for left, right, bottom, top in board.clamps:
+            beside = max(carved[0] - right, left - carved[1])
+            above = max(carved[2] - top, bottom - carved[3])
+            assert max(beside, above) >= 10.0 - 1e-9
+            assert left >= 0
+            assert bottom >= 0
+            assert right <= board.width + 1e-9
+            assert top <= board.height + 1e-9
 
 
-@pytest.mark.parametrize("unit", ["mm", "in"])
-def test_clamps_and_screws_stay_away_from_what_is_carved(unit: str) -> None:
-    """At least 10 mm (common practice)."""
-    inch = {
-        "front": {"width": 16, "height": 20},
-        "strips": {"count": 16},
-        "wood": {"species": "white ash", "blank": 1, "floor": 0.5},
-    }
-    front = front_of(unit=unit, **(inch | {"layers": [{"kind": "hills", "size": 5}]} if unit == "in" else {}))
-    size = carving_board(front, front.layout.doors[0])
-    piece = next(piece for piece in pieces_of(front) if piece.name == "carving board")
-    boxes: dict[str, list[np.ndarray]] = {}
-    for path in piece.draw().paths:
-        boxes.setdefault(path.name, []).append(path.runs[0])
-    board = np.concatenate(boxes["board"])
-    scale = size["width"] / np.ptp(board[:, 0])
-    carved = np.concatenate(boxes["strip"])
-    clamps = np.concatenate(boxes["clamps-outside"])
-    for axis in (0, 1):
-        assert (carved[:, axis].min() - clamps[:, axis].min()) * scale >= 10.0
-        assert (clamps[:, axis].max() - carved[:, axis].max()) * scale >= 10.0
-    for name in ("dummy", "end-waste"):
-        some = np.concatenate(boxes[name])
-        for axis in (0, 1):
-            assert (some[:, axis].min() - clamps[:, axis].min()) * scale >= CLAMP_CLEAR[front.job.unit] - 1e-6
-            assert (clamps[:, axis].max() - some[:, axis].max()) * scale >= CLAMP_CLEAR[front.job.unit] - 1e-6
+def test_carved_area_holds_strips_dummies_and_20_to_30_mm_of_waste_at_both_ends(front: Front) -> None:
+    """Waste of 20 to 30 mm at both ends keeps edges from being rounded: common practice."""
+    for door, board in zip(front.layout.doors, boards_of(front), strict=True):
+        (carved,) = board.carved
+        for parts in (board.strips, board.dummies, board.ends, board.spacers):
+            if len(parts):
+                assert (parts[:, 0] >= carved[0] - 1e-9).all()
+                assert (parts[:, 1] <= carved[1] + 1e-9).all()
+                assert (parts[:, 2] >= carved[2] - 1e-9).all()
+                assert (parts[:, 3] <= carved[3] + 1e-9).all()
+        for waste in (board.strips[0, 2] - carved[2], carved[3] - board.strips[0, 3]):
+            assert 20 <= waste <= 30
+        places = strips_of(front, door)
+        assert np.diff(board.strips[:, :2]).ravel() == pytest.approx([place.width for place in places])
+        assert np.diff(board.strips[:, 0]) == pytest.approx(np.diff([place.left for place in places]))
 
 
-def test_end_waste_is_20_to_30_mm_long() -> None:
-    """Common practice: so that the disc does not round the ends of the strips."""
-    piece = next(piece for piece in pieces_of(front_of()) if piece.name == "carving board")
-    size = carving_board(front_of(), front_of().layout.doors[0])
-    runs = [path.runs[0] for path in piece.draw().paths if path.name == "end-waste"]
-    board = next(path.runs[0] for path in piece.draw().paths if path.name == "board")
-    scale = size["width"] / np.ptp(board[:, 0])
-    assert all(20 <= np.ptp(run[:, 1]) * scale <= 30 for run in runs)
+def test_two_spacers_fill_each_gap_and_the_dummies_stand_a_gap_away(front: Front) -> None:
+    for door, board in zip(front.layout.doors, boards_of(front), strict=True):
+        division = front.layout.divisions[door.number - 1]
+        gap = division.gap if division.count > 1 else 0.0
+        assert board.strips[0, 0] - board.dummies[0, 1] == pytest.approx(gap)
+        assert board.dummies[1, 0] - board.strips[-1, 1] == pytest.approx(gap)
+        assert len(board.spacers) == (2 * (division.count + 1) if gap else 0)
+        for left, right, _, _ in board.spacers:
+            assert right - left == pytest.approx(gap)
+            assert ((board.strips[:, 1] <= left + 1e-9) | (board.strips[:, 0] >= right - 1e-9)).all()
 
 
-def test_doors_that_are_alike_share_a_carving_board() -> None:
-    assert len([piece for piece in pieces_of(front_of()) if piece.name == "carving board"]) == 1
-    assert "doors 1, 2" in words_of(front_of())
+def test_spacers_are_never_higher_than_the_rough_level_nor_lower_than_the_floor(front: Front) -> None:
+    for board in boards_of(front):
+        low, high = board.rough
+        assert front.surface.floor + front.job.wood.sanding <= low <= high <= front.job.wood.blank + 1e-9
+
+
+def test_screws_of_the_carving_board_are_in_their_final_holes(front: Front) -> None:
+    """Seen from the back, they lie where the drilling sheet says, and further by what the sheet of the board says."""
+    for door, board in zip(front.layout.doors, boards_of(front), strict=True):
+        drilled = drillings(front, door)
+        across = board.width - board.screws[:, 0]
+        down = board.height - board.screws[:, 1]
+        further = across - [one.across for one in drilled], down - [one.down for one in drilled]
+        for apart in further:
+            assert np.ptp(apart) < 1e-9
+        left, top = board.strip_corner
+        edge = front.layout.divisions[door.number - 1].edge
+        assert further[0][0] == pytest.approx(left - edge)
+        assert further[1][0] == pytest.approx(board.height - top)
+
+
+def test_one_board_serves_doors_that_are_alike() -> None:
+    hall, unlike = front_of("hall"), front_of("unlike")
+    assert [[door.number for door in group] for group in alike(hall, hall.layout.doors)] == [[1, 2]]
+    assert len(alike(unlike, unlike.layout.doors)) == 2
+    assert "One board serves doors 1 and 2" in words_of(all_pieces(hall))
+    assert "One board serves" not in words_of(all_pieces(unlike))
+
+
+def test_least_cover_of_the_tips_is_said(front: Front) -> None:
+    words = words_of(all_pieces(front))
+    for door in front.layout.doors:
+        least = min(one.cover for one in drillings(front, door))
+        assert f"They stay at least {front.job.ruler.text(front.job.ruler.down(least))}" in re.sub(r"\s+", " ", words)
+
+
+def test_nothing_overlaps_or_leaves_its_piece(front: Front) -> None:
+    for piece in all_pieces(front):
+        drawing = piece.draw()
+        assert (drawing.width, drawing.height) == (piece.width, piece.height)
+        assert piece.width <= A4.width + 1e-9
+        assert piece.height <= A4.height + 1e-9
+        assert overlapping(drawing.labels) == []
+        for label in drawing.labels:
+            left, right, low, high = box(label)
+            assert left >= -0.1, label.text
+            assert right <= piece.width + 0.1, label.text
+            assert low >= -0.1, label.text
+            assert high <= piece.height + 0.1, label.text
+            assert label.size >= 2.6, label.text
+        for path in drawing.paths:
+            assert path.runs.min() >= 0, path.name
+            assert path.runs[..., 0].max() <= piece.width, path.name
+            assert path.runs[..., 1].max() <= piece.height, path.name
+
+
+def test_words_stand_clear_of_the_boards(front: Front) -> None:
+    for piece in all_pieces(front):
+        drawing = piece.draw()
+        for board in lines_named(drawing, "board"):
+            low, high = board.min(axis=0), board.max(axis=0)
+            for label in drawing.labels:
+                left, right, bottom, top = box(label)
+                assert right <= low[0] or left >= high[0] or top <= low[1] or bottom >= high[1], label.text
+
+
+def test_job_in_inches_names_no_millimetres_and_the_other_way_round(front: Front) -> None:
+    words = words_of(all_pieces(front))
+    other = r"\bmm\b" if front.job.unit is Unit.INCH else r"\d in\b"
+    assert not re.search(other, words)
+    assert (" in" if front.job.unit is Unit.INCH else " mm") in words
+
+
+def test_sheets_of_some_strips_are_about_their_door_alone() -> None:
+    front = front_of("hall")
+    words = words_of(all_pieces(front, (2,)))
+    assert "back of door 1" in words
+    assert "back of door 2" not in words
+    assert {number for piece in all_pieces(front, (2,)) for number in piece.strips} == {2}

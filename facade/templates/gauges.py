@@ -22,20 +22,20 @@ from facade.slicer import stations
 from facade.templates.hatch import slants, upright
 from facade.templates.piece import Asked, Lines, Piece, Top
 from facade.templates.sticks import Length, lengths
-from facade.templates.tables import PLAIN, SMALL, TITLE
+from facade.templates.tables import PLAIN, SMALL, TITLE, wrapped
 from facade.templates.windows import Window, windows
 from facade.thinning import thin
 
 # So many gauges along strips a door gets.
 _ALONG = 3
 # All mm. The straight edge is so far above the highest wood that there may be; the waste drawn below the floor; beside a gauge.
-BODY = 46.0
+BODY = 42.0
 BELOW = 6.0
 PAD = 1.0
 _FINGER = 12.5
-_FINGER_DOWN = 21.0
+_FINGER_DOWN = 18.5
 _TICK = 3.0
-_ENDS_UP = 7.0
+_ENDS_UP = 7.6
 # Heights are taken this close together; straight runs between kept points stay this close to the surface.
 _STEP = 0.25
 _TOLERANCE = 0.008
@@ -80,7 +80,12 @@ def chosen_stations(front: Front, door: Door) -> tuple[float, ...]:
     heights = _on_middle_lines(front, places, marks)
     last = len(marks) - 1
     middle = int(np.abs(marks - door.height / 2).argmin())
-    wanted = {0, last, middle, int(heights.max(axis=1).argmax()), int(heights.min(axis=1).argmin())}
+    highest, lowest = int(heights.max(axis=1).argmax()), int(heights.min(axis=1).argmin())
+    wanted = {0, last, middle}
+    for index in (highest, lowest):
+        # The station next to one that is gauged anyway tells nothing new.
+        if min(abs(index - other) for other in wanted) > 1:
+            wanted.add(index)
     return tuple(float(marks[index]) for index in sorted(wanted))
 
 
@@ -177,9 +182,11 @@ def _draw_across(front: Front, door: Door, station: float, length: Length, width
     places = front.layout.strips[door.first_strip - 1 : door.last_strip]
     seen = [place for place in places if place.right > x[0] and place.left < x[-1]]
     part = f"part {length.part} of {length.parts} · " if length.parts > 1 else ""
+    first, last = seen[0].number, seen[-1].number
+    numbers = f"strip {first}" if first == last else f"strips {first} to {last}"
     words = _Words(
         f"ACROSS door {door.number} at {show(station)} from TOP",
-        f"{part}strips {seen[0].number} to {seen[-1].number} · {front.mark}",
+        f"{part}{numbers} · {front.mark}",
         "This face looks at you when you stand at the BOTTOM end and look to TOP.",
         "LEFT",
         "RIGHT",
@@ -297,10 +304,11 @@ def _in_lines(text: str, size: float, room: float, *, bold: bool) -> list[str]:
 def _on_end(piece: Drawing, words: _Words, left: float, right: float, low: float, top: float) -> None:
     """Write what a narrow gauge is on end, as much as there is room for."""
     x = left + 4.4
-    for text in (words.name, f"{words.left} is here", words.place):
+    texts = (words.name, f"{words.left} is here", words.place)
+    for line in (line for text in texts for line in wrapped(text, SMALL, top - low - 2.0, bold=True)):
         if x + 0.6 > right - 1.0:
             return
-        piece.label(fitted(text, SMALL, top - low - 2.0, bold=True), x, low, SMALL, bold=True, turn=90)
+        piece.label(line, x, low, SMALL, bold=True, turn=90)
         x += 4.2
 
 

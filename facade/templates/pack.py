@@ -95,7 +95,6 @@ TEMPLATES = {
         about_strips=True,
         lies=True,
         caution=_DRILLING,
-        laying=_LAYING,
     ),
     Kind.GAUGES: Template(
         "Check gauges", "negative profiles to cut from card, to feel the flow across the strips", "gauges", lies=None
