@@ -94,3 +94,10 @@ def test_every_preset_builds_as_it_is_and_nothing_stops_it(name: str) -> None:
 @pytest.mark.parametrize("name", presets())
 def test_every_preset_has_its_picture(name: str) -> None:
     assert (ROOT / "presets" / f"{name}.jpg").is_file()
+
+
+def test_every_kind_of_sheet_is_in_the_readme() -> None:
+    from facade.templates.piece import Kind
+
+    text = (ROOT / "README.md").read_text("utf-8")
+    assert [kind for kind in Kind if f"| {kind.value} |" not in text] == []

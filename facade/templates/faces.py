@@ -102,7 +102,7 @@ def _draw_tile(front: Front, column: Sequence[int], window: Window, words: str, 
             piece.label(str(number), (left + right) / 2, y, max(size, SMALL), Anchor.MIDDLE, bold=True)
     _tile_stations(piece, ruler, window, top)
     stretch = f"{ruler.number(window.start, 0)} to {ruler.text(window.end)} from TOP"
-    head = f"{words} · {stretch} · lay on stations and strip edges, not on the next sheet"
+    head = f"{words} · {stretch} · lay on stations and strip edges"
     piece.label(fitted(head, PLAIN, width - 1.0, bold=True), 0.5, top + 8.4, PLAIN, bold=True)
     return piece
 

@@ -30,8 +30,8 @@ NEW = "NEW"
 
 _TOLD = {
     True: "Both rules must read true by a steel rule.",
-    False: "The checks stop this job: cut nothing from this sheet.",
-    None: "The checks were not asked for this print: ask them first.",
+    False: "Stopped by the checks: cut nothing.",
+    None: "Not checked: ask the checks first.",
 }
 
 
