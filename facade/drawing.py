@@ -36,6 +36,7 @@ class Pen(Enum):
     NO_SCREW = (0.9, 0.4, (0.6, 1.0))
     SOLID = (0.0, 0.0, ())
     SHADE = (0.0, 0.85, ())
+    CLEAR = (0.0, 1.0, ())
 
     def __init__(self, width: float, grey: float, dashes: tuple[float, ...]) -> None:
         self.width = width
@@ -107,6 +108,13 @@ class Drawing:
         if not np.isfinite(array).all():
             raise FacadeError("a drawing must hold finite places only")
         self.paths.append(Path(array, pen, name, closed))
+
+    def clear_label(self, text: str, x: float, y: float, size: float) -> None:
+        """Add words in the middle of x that stand clear of the lines drawn before: on a piece of white as large as they are."""
+        half = text_width(text, size) * 0.42
+        low, high = y - 0.12 * size, y + 0.86 * size
+        self.shape([[x - half, low], [x + half, low], [x + half, high], [x - half, high]], Pen.CLEAR, "clear")
+        self.label(text, x, y, size, Anchor.MIDDLE)
 
     def circle(self, x: float, y: float, radius: float, pen: Pen, name: str = "") -> None:
         """Add a circle as a closed run of 24 lines: for holes and dots of a few mm."""

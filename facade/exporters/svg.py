@@ -48,7 +48,7 @@ def _number(value: float) -> str:
 
 def _style(pen: Pen) -> dict[str, str]:
     grey = f"#{round(pen.grey * 255):02x}" + f"{round(pen.grey * 255):02x}" * 2
-    if pen in (Pen.SOLID, Pen.SHADE):
+    if pen in (Pen.SOLID, Pen.SHADE, Pen.CLEAR):
         return {"fill": grey, "stroke": "none"}
     style = {"fill": "none", "stroke": grey, "stroke_width": _number(pen.width), "stroke_linejoin": "round"}
     if pen.dashes:

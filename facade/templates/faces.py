@@ -45,7 +45,7 @@ def key(front: Front, lines: Lines) -> Sequence[tuple[Pen, str]]:
     return (
         (Pen.CONTOUR, f"equal depth below the raw face, every {show(spacing.step, 3)}"),
         (Pen.CONTOUR_MAIN, f"every {show(spacing.step * spacing.heavy, 3)}"),
-        (Pen.OUTLINE, "edge of a strip"),
+        (Pen.OUTLINE, "edge of a strip: lay edges and stations on the wood's"),
     )
 
 
@@ -102,7 +102,7 @@ def _draw_tile(front: Front, column: Sequence[int], window: Window, words: str, 
             piece.label(str(number), (left + right) / 2, y, max(size, SMALL), Anchor.MIDDLE, bold=True)
     _tile_stations(piece, ruler, window, top)
     stretch = f"{ruler.number(window.start, 0)} to {ruler.text(window.end)} from TOP"
-    head = f"{words} · {stretch} · lay on stations and strip edges"
+    head = f"{words} · {stretch}"
     piece.label(fitted(head, PLAIN, width - 1.0, bold=True), 0.5, top + 8.4, PLAIN, bold=True)
     return piece
 
@@ -138,7 +138,7 @@ def _strip_depths(piece: Drawing, front: Front, number: int, window: Window, spa
             min(abs(at + 3.0 - other) for other in taken) >= _LEAST_APART - 3.0
             and window.start + 1 < at < window.end - 4
         ):
-            piece.label(text, corner[0] + middle, corner[1] + window.start - at - 2.7, SMALL, Anchor.MIDDLE)
+            piece.clear_label(text, corner[0] + middle, corner[1] + window.start - at - 1.0, SMALL)
             taken.append(at + 3.0)
 
 

@@ -205,14 +205,13 @@ def _depths(piece: Drawing, front: Front, strip: Strip, window: Window, spacing:
         nearest = int(np.abs(one.places[:, 0] - middle).argmin())
         text = front.job.ruler.bare(one.depth)
         half, at = text_width(text, SMALL) / 2, float(one.places[nearest, 1])
-        at += half + 0.6
         clear = all(abs(at - other) > 2 * half + 2.4 for other in taken)
         if (
             clear
             and window.start + half < at < window.end - half
             and abs(one.places[nearest, 0] - middle) < strip.width / 4
         ):
-            piece.label(text, origin[0] + at, origin[1] + middle - 0.9, SMALL, Anchor.MIDDLE)
+            piece.clear_label(text, origin[0] + at, origin[1] + middle - 0.9, SMALL)
             taken.append(at)
 
 
