@@ -12,12 +12,13 @@ import pytest
 from helpers import a_job, small_front
 from labels import box, overlapping
 
-from facade.drawing import Drawing
+from facade.drawing import Drawing, Label
 from facade.front import Front, build_front
 from facade.job import make_job
 from facade.lengths import Unit
 from facade.templates.board_carving import CarvingBoard, alike, carving_board
 from facade.templates.board_drilling import drillings, strips_of, without_screws
+from facade.templates.board_setting import SPACERS_AT, spacer_length, spacer_levels
 from facade.templates.boards import pieces
 from facade.templates.piece import Asked, Piece, Room
 
@@ -46,6 +47,11 @@ JOBS: dict[str, dict[str, Any]] = {
         "wood": {"blank": 1.125, "floor": 0.5},
         "hinges": {"pivot": "back"},
         "layers": [{"kind": "hills", "size": 8}],
+    },
+    "packed": {
+        "front": {"width": 905, "height": 700, "doors": 2, "space": 5},
+        "strips": {"width": 18, "gap": 3, "edge": 6},
+        "carving": {"packed": True},
     },
     "one strip": {"front": {"width": 50, "height": 600}, "strips": {"count": 1, "width": 40}},
 }
@@ -203,13 +209,16 @@ def test_carved_area_holds_strips_dummies_and_20_to_30_mm_of_waste_at_both_ends(
             assert 20 <= waste <= 30
         places = strips_of(front, door)
         assert np.diff(board.strips[:, :2]).ravel() == pytest.approx([place.width for place in places])
-        assert np.diff(board.strips[:, 0]) == pytest.approx(np.diff([place.left for place in places]))
+        apart = np.diff([place.left for place in places])
+        if front.job.carving.packed:
+            apart = np.array([place.width for place in places[1:]])
+        assert np.diff(board.strips[:, 0]) == pytest.approx(apart)
 
 
 def test_two_spacers_fill_each_gap_and_the_dummies_stand_a_gap_away(front: Front) -> None:
     for door, board in zip(front.layout.doors, boards_of(front), strict=True):
         division = front.layout.divisions[door.number - 1]
-        gap = division.gap if division.count > 1 else 0.0
+        gap = division.gap if division.count > 1 and not front.job.carving.packed else 0.0
         assert board.strips[0, 0] - board.dummies[0, 1] == pytest.approx(gap)
         assert board.dummies[1, 0] - board.strips[-1, 1] == pytest.approx(gap)
         assert len(board.spacers) == (2 * (division.count + 1) if gap else 0)
@@ -218,24 +227,91 @@ def test_two_spacers_fill_each_gap_and_the_dummies_stand_a_gap_away(front: Front
             assert ((board.strips[:, 1] <= left + 1e-9) | (board.strips[:, 0] >= right - 1e-9)).all()
 
 
-def test_spacers_are_never_higher_than_the_rough_level_nor_lower_than_the_floor(front: Front) -> None:
-    for board in boards_of(front):
-        low, high = board.rough
-        assert front.surface.floor + front.job.wood.sanding <= low <= high <= front.job.wood.blank + 1e-9
+def test_spacers_are_flush_with_the_lower_carve_line_beside_them_and_nowhere_higher(front: Front) -> None:
+    """A spacer that stands out is in the disc's way; one far below leaves a gap that a disc catches in."""
+    sanding, unit = front.job.wood.sanding, front.job.unit
+    for door in front.layout.doors:
+        places = strips_of(front, door)
+        levels = spacer_levels(front, door)
+        assert levels.shape == (2, len(places) + 1)
+        assert (levels >= front.surface.floor + sanding - 1e-9).all()
+        for share, row in zip(SPACERS_AT, levels, strict=True):
+            half = spacer_length(places[0].length, unit) / 2
+            y = places[0].top - share * places[0].length + np.linspace(-half, half, 81)
+            for gap, level in enumerate(row):
+                sides = [places[gap - 1].right] if gap else []
+                sides += [places[gap].left] if gap < len(places) else []
+                lowest = (front.surface.at(np.array(sides), y[:, None]) + sanding).min()
+                assert lowest - 0.1 <= level - 1e-9 <= lowest + 0.1
+
+
+def rows_of_tables(front: Front, title: str, columns: int) -> set[tuple[str, ...]]:
+    """Return the rows of the tables of a title, read from where their words stand; runs stand side by side."""
+    found = set()
+    for piece in all_pieces(front):
+        if piece.name.startswith(title):
+            levels: dict[float, list[Label]] = {}
+            for label in piece.draw().labels:
+                levels.setdefault(round(label.y, 3), []).append(label)
+            for level in levels.values():
+                words = [label.text for label in sorted(level, key=lambda label: label.x)]
+                found |= {tuple(words[at : at + columns]) for at in range(0, len(words), columns)}
+    return found
+
+
+def test_tables_give_each_door_the_heights_of_its_own_spacers(front: Front) -> None:
+    ruler = front.job.ruler
+    for door in front.layout.doors:
+        rows = rows_of_tables(front, f"Carving board, door {door.number}: spacers", 3)
+        if not len(carving_board(front, door).spacers):
+            assert not rows
+            continue
+        names = ["B", *map(str, range(door.first_strip, door.last_strip + 1)), "B"]
+        for gap, levels in enumerate(spacer_levels(front, door).T):
+            upper, lower = (ruler.number(ruler.down(level)) for level in levels)
+            assert (f"{names[gap]} and {names[gap + 1]}", upper, lower) in rows
+
+
+def test_heights_of_spacers_in_words_are_those_of_all_doors_that_a_board_serves() -> None:
+    front = front_of("hall")
+    show, doors = front.job.ruler, front.layout.doors
+    levels = [spacer_levels(front, door) for door in doors]
+    assert abs(levels[0].min() - levels[1].min()) > show.mark, "the two doors must differ for this test to say anything"
+    low, high = min(one.min() for one in levels), max(one.max() for one in levels)
+    words = words_of(all_pieces(front))
+    assert f"from {show.text(show.down(low))} to {show.text(show.down(high))} high" in words
+
+
+def test_strips_that_are_carved_packed_tight_lie_so_on_their_board() -> None:
+    front = front_of("packed")
+    words = words_of(all_pieces(front))
+    assert "No spacers: these strips are carved packed tight" in words
+    assert "Fill every gap" not in words
+    for door, board in zip(front.layout.doors, boards_of(front), strict=True):
+        assert not len(board.spacers)
+        assert board.strips[1:, 0] == pytest.approx(board.strips[:-1, 1])
+        rows = rows_of_tables(front, f"Carving board, door {door.number}, seen from the BACK", 2)
+        for place, strip in zip(strips_of(front, door), board.strips, strict=True):
+            across = board.width - (strip[0] + strip[1]) / 2
+            assert (str(place.number), front.job.ruler.number(across)) in rows
 
 
 def test_screws_of_the_carving_board_are_in_their_final_holes(front: Front) -> None:
-    """Seen from the back, they lie where the drilling sheet says, and further by what the sheet of the board says."""
+    """They stand on the middle lines of their strips. Seen from the back, they lie where the drilling sheet says, and further by
+    what the sheet of the board says; where strips are packed tight, only down."""
     for door, board in zip(front.layout.doors, boards_of(front), strict=True):
         drilled = drillings(front, door)
         across = board.width - board.screws[:, 0]
         down = board.height - board.screws[:, 1]
+        middles = board.strips[[one.strip - door.first_strip for one in drilled], :2].mean(axis=1)
+        assert board.screws[:, 0] == pytest.approx(middles)
         further = across - [one.across for one in drilled], down - [one.down for one in drilled]
-        for apart in further:
-            assert np.ptp(apart) < 1e-9
+        assert np.ptp(further[1]) < 1e-9
         left, top = board.strip_corner
         edge = front.layout.divisions[door.number - 1].edge
-        assert further[0][0] == pytest.approx(left - edge)
+        if not front.job.carving.packed:
+            assert np.ptp(further[0]) < 1e-9
+            assert further[0][0] == pytest.approx(left - edge)
         assert further[1][0] == pytest.approx(board.height - top)
 
 

@@ -353,3 +353,12 @@ def test_strips_without_holes_are_named() -> None:
     words = " ".join(words_of(piece.draw()) for piece in pieces(asked_of(front)))
     assert "Strip 1 of 8: too narrow for the bit, or nowhere deep enough" in words
     assert all(piece.strips != (1,) for piece in pieces(asked_of(front)))
+
+
+@pytest.mark.parametrize(("sanding", "below"), [(0.3, False), (0.5, False), (0.8, True), (1.5, True)])
+def test_sheet_says_where_the_carve_line_comes_before_the_bottoms_of_holes(sanding: float, below: bool) -> None:
+    """Where more is left for sanding than stands under the deepest holes, these reach below the carve line."""
+    front = small_front(wood={"blank": 22, "floor": 8, "sanding": sanding}, layers=[layer_of("hills")])
+    words = words_of(next(iter(pieces(asked_of(front)))).draw())
+    assert (plan_stops(front).shallow < sanding) is below
+    assert (f"carve line is {front.job.ruler.fine(sanding)} above" in words) is below

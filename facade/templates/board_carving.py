@@ -26,19 +26,17 @@ from facade.templates.board_drilling import (
     number_row,
     strips_of,
 )
+from facade.templates.board_setting import SPACERS_AT, row_table, spacer_length, spacer_levels, spacer_table
 from facade.templates.frame import PLAIN
 from facade.templates.piece import Asked, Piece, Room
-from facade.templates.tables import Block, boxes, flow, flowed, paragraph, reduction
+from facade.templates.tables import Block, boxes, flow, flowed, paragraph, reduction, table_pieces
 
-# All mm, in each unit: waste beyond the ends, what clamps and screws from above keep off the carved area, where clamps stand,
-# length of a clamp's pad and of a spacer. Common practice.
+# All mm, in each unit: waste beyond the ends, what clamps and screws from above keep off the carved area, a clamp's pad. Common
+# practice.
 _END = {Unit.MM: 25.0, Unit.INCH: MM_PER_INCH}
 _KEEP_OFF = {Unit.MM: 10.0, Unit.INCH: MM_PER_INCH / 2}
 _CLAMP = {Unit.MM: 50.0, Unit.INCH: 2 * MM_PER_INCH}
-_SPACER = {Unit.MM: 40.0, Unit.INCH: 1.5 * MM_PER_INCH}
 _CLAMPS_APART = 400.0
-# Spacers stand so far from each end, as a share of the strip's length.
-_SPACERS_AT = (0.2, 0.8)
 _PICTURE = 0.61
 _WORDS = 14.5
 _LETTERS = 5.0
@@ -51,8 +49,7 @@ _TITLE = 5.0
 class CarvingBoard:
     """A carving board as seen from the front, mm from its lower left corner; rectangles are (n, 4): left, right, bottom, top.
 
-    `carved` is all that the disc runs over: strips, dummies and end blocks. `rough` are the lowest and highest level, mm above
-    the board, that spacers must have to be flush with the strips once these are roughed.
+    `carved` is all that the disc runs over: strips, dummies and end blocks.
     """
 
     width: float
@@ -64,7 +61,6 @@ class CarvingBoard:
     spacers: Array
     clamps: Array
     screws: Array
-    rough: tuple[float, float]
 
     @property
     def strip_corner(self) -> tuple[float, float]:
@@ -73,13 +69,13 @@ class CarvingBoard:
 
 
 def carving_board(front: Front, door: Door) -> CarvingBoard:
-    """Return the carving board for the strips of a door, with its screws."""
+    """Return the carving board for the strips of a door, with its screws; strips lie on it as they are carved."""
     unit, division = front.job.unit, front.layout.divisions[door.number - 1]
     places = strips_of(front, door)
-    gap = division.gap if division.count > 1 else 0.0
+    gap = carving_gap(front, door)
     margin, end = _CLAMP[unit] + _KEEP_OFF[unit], _END[unit]
     left, bottom = margin + division.width + gap, margin + end
-    lefts = np.array([place.left - places[0].left for place in places]) + left
+    lefts = left + np.arange(len(places), dtype=np.float64) * (division.width + gap)
     widths = np.array([place.width for place in places])
     length = places[0].length
     right, top = float(lefts[-1] + widths[-1]), bottom + length
@@ -103,11 +99,22 @@ def carving_board(front: Front, door: Door) -> CarvingBoard:
         strips,
         dummies,
         ends,
-        _spacers(strips, gap, _SPACER[unit]),
+        _spacers(strips, gap, unit),
         _clamps(width, height, _CLAMP[unit]),
         screws,
-        _rough(front, door, _SPACER[unit]),
     )
+
+
+def carving_gap(front: Front, door: Door) -> float:
+    """Return the gap between strips as they are carved, mm: none where the job has them carved packed tight."""
+    division = front.layout.divisions[door.number - 1]
+    return 0.0 if front.job.carving.packed or division.count == 1 else division.gap
+
+
+def closer_than_on_door(front: Front, door: Door) -> bool:
+    """Whether strips are carved packed tight that have gaps on their door."""
+    division = front.layout.divisions[door.number - 1]
+    return front.job.carving.packed and division.count > 1 and division.gap > 0.0
 
 
 def _rectangles(
@@ -123,20 +130,16 @@ def _rectangles(
     return np.stack(sides, axis=-1)
 
 
-def _spacers(strips: Array, gap: float, length: float) -> Array:
+def _spacers(strips: Array, gap: float, unit: Unit) -> Array:
     """Return two spacers in each gap, those beside the dummies among them; none without gaps."""
     if gap <= 0.0:
         return np.empty((0, 4))
     left = np.append(strips[0, 0] - gap, strips[:, 1])
     right = np.append(strips[:, 0], strips[-1, 1] + gap)
     bottom, top = strips[0, 2], strips[0, 3]
-    half = _spacer_length(top - bottom, length) / 2
-    middles = [top - share * (top - bottom) for share in _SPACERS_AT]
+    half = spacer_length(top - bottom, unit) / 2
+    middles = [top - share * (top - bottom) for share in SPACERS_AT]
     return np.concatenate([_rectangles(left, right, middle - half, middle + half) for middle in middles])
-
-
-def _spacer_length(strip: float, usual: float) -> float:
-    return min(usual, strip / 5)
 
 
 def _clamps(width: float, height: float, pad: float) -> Array:
@@ -146,22 +149,6 @@ def _clamps(width: float, height: float, pad: float) -> Array:
     return np.concatenate(
         [_rectangles(0.0, pad, bottom, bottom + pad), _rectangles(width - pad, width, bottom, bottom + pad)]
     )
-
-
-def _rough(front: Front, door: Door, usual: float) -> tuple[float, float]:
-    """Return the lowest and highest level of spacers: at each, the carve line of the lower side beside it."""
-    places = strips_of(front, door)
-    length = places[0].length
-    half = _spacer_length(length, usual) / 2
-    from_top = np.array([share * length + way * half for share in _SPACERS_AT for way in (-1, 0, 1)])
-    edges = np.array([[place.left, place.right] for place in places])
-    heights = front.surface.at(edges.reshape(1, -1), (places[0].top - from_top)[:, None])
-    # Seen from the gaps: the right side of a strip and the left one of the next; the outermost stand alone.
-    beside = np.minimum(heights[:, :-1], heights[:, 1:])[:, 1::2] if len(places) > 1 else heights[:, :1]
-    alone = heights[:, [0, -1]]
-    levels = np.concatenate([beside, alone], axis=1).reshape(len(_SPACERS_AT), 3, -1).min(axis=1)
-    sanding = front.job.wood.sanding
-    return float(levels.min()) + sanding, float(levels.max()) + sanding
 
 
 def alike(front: Front, doors: Sequence[Door]) -> list[list[Door]]:
@@ -175,17 +162,31 @@ def alike(front: Front, doors: Sequence[Door]) -> list[list[Door]]:
 
 
 def carving_pieces(asked: Asked, doors: Sequence[Door]) -> Iterator[Piece]:
-    """Yield the picture of the carving board that serves these doors, and the list of what to cut for it."""
+    """Yield the picture of the carving board that serves these doors with what to cut for it, and what is set for each door."""
     room = Room(min(asked.room.width, WIDEST), min(asked.room.height, HIGHEST))
     through = flow(room, min(COLUMN, room.width))
     board = carving_board(asked.front, doors[0])
-    words = [*_to_cut(asked.front, doors[0], board), *_use(asked.front, doors, board)]
+    words = [*_to_cut(asked.front, doors, board), *_use(asked.front, doors, board)]
     blocks = [paragraph(text, through.width, lead=lead) for lead, text in words if text]
     name = f"carving board of door {doors[0].number}"
     yield from flowed(name, blocks, through, _picture(asked.front, doors, board, room))
+    for door in doors:
+        if len(board.spacers):
+            yield from table_pieces(spacer_table(asked.front, door, asked.strips), room)
+        if _screwed(asked.front) and closer_than_on_door(asked.front, door):
+            yield from table_pieces(row_table(asked.front, door, rows_from_back(board), asked.strips), room)
 
 
-def _to_cut(front: Front, door: Door, board: CarvingBoard) -> list[tuple[str, str]]:
+def rows_from_back(board: CarvingBoard) -> list[float]:
+    """Return how far each strip's row is from the edge that is left when seen from the back, mm, in the order of the strips."""
+    return [board.width - middle for middle in board.strips[:, :2].mean(axis=1).tolist()]
+
+
+def _screwed(front: Front) -> bool:
+    return front.job.fixing.by is Held.SCREWS
+
+
+def _to_cut(front: Front, doors: Sequence[Door], board: CarvingBoard) -> list[tuple[str, str]]:
     """Return what is to be cut, by the letters of the picture."""
     job, show = front.job, front.job.ruler.text
     length = show(float(board.dummies[0, 3] - board.dummies[0, 2]))
@@ -200,14 +201,30 @@ def _to_cut(front: Front, door: Door, board: CarvingBoard) -> list[tuple[str, st
         ("B", f"Dummy strips, 2: {length} x {width} x {blank}, of waste."),
         ("C", f"End blocks, 2: {show(float(end[1] - end[0]))} x {show(float(end[3] - end[2]))} x {blank}, of waste."),
     ]
+    cut.append(("D", "Clamps, on the outermost stretch of the board only."))
+    return [*cut, ("E", _spacers_in_words(front, doors, board))]
+
+
+def _spacers_in_words(front: Front, doors: Sequence[Door], board: CarvingBoard) -> str:
+    """Say which spacers are cut: those of each door have heights of their own."""
+    ruler = front.job.ruler
     if not len(board.spacers):
-        return [*cut, ("E", "No spacers: there are no gaps.")]
-    spacer = board.spacers[0]
-    low, high = (show(job.ruler.down(level)) for level in board.rough)
+        return f"No spacers: {_why_no_spacers(front, doors[0])}."
+    levels = np.concatenate([spacer_levels(front, door) for door in doors])
+    low, high = (ruler.text(ruler.down(float(level))) for level in (levels.min(), levels.max()))
     tall = low if low == high else f"from {low} to {high}"
-    sized = f"{show(float(spacer[1] - spacer[0]), 2)} x {show(float(spacer[3] - spacer[2]))}"
-    many = f"Spacers, {len(board.spacers)}: {sized}, two in each gap, black in the picture; flush with the rough level there: {tall} high."
-    return [*cut, ("D", "Clamps, on the outermost stretch of the board only."), ("E", many)]
+    left, right, bottom, top = board.spacers[0].tolist()
+    each, where = (" for each door", "tables") if len(doors) > 1 else ("", "table")
+    return (
+        f"Spacers, {len(board.spacers)}{each}: {ruler.text(right - left, 2)} x {ruler.text(top - bottom)}, two in each gap, black in "
+        f"the picture; flush with the rough level there: {tall} high, each as in the {where} of spacers."
+    )
+
+
+def _why_no_spacers(front: Front, door: Door) -> str:
+    if closer_than_on_door(front, door):
+        return "these strips are carved packed tight, and get their gaps on the door"
+    return "there are no gaps"
 
 
 def _use(front: Front, doors: Sequence[Door], board: CarvingBoard) -> list[tuple[str, str]]:
@@ -219,10 +236,10 @@ def _use(front: Front, doors: Sequence[Door], board: CarvingBoard) -> list[tuple
     off = show(_KEEP_OFF[job.unit])
     keep = (
         f"Never a screw where the disc goes: none from the front inside the dashed line, which runs {off} outside dummies and end "
-        "blocks. Clamps stay outside it too. Fill every gap: a disc catches in an open one. Local rules, the maker's manuals "
+        f"blocks. Clamps stay outside it too. {_open_gaps(board)}: a disc catches in an open one. Local rules, the maker's manuals "
         "and trained practice come first."
     )
-    screwed = job.fixing.by is Held.SCREWS
+    screwed = _screwed(front)
     return [
         ("Serves", serves),
         ("Strips", _held(front, doors[0], board) if screwed else _unscrewed()),
@@ -232,10 +249,20 @@ def _use(front: Front, doors: Sequence[Door], board: CarvingBoard) -> list[tuple
     ]
 
 
+def _open_gaps(board: CarvingBoard) -> str:
+    return "Fill every gap" if len(board.spacers) else "Leave no gap open"
+
+
 def _held(front: Front, door: Door, board: CarvingBoard) -> str:
     """Say how strips are screwed to the board, and where its holes are."""
     show, edge = front.job.ruler.text, front.layout.divisions[door.number - 1].edge
     left, top = board.strip_corner
+    if closer_than_on_door(front, door):
+        return (
+            "Screws from behind, in the final holes of the strips and of their final lengths. The strips lie closer here than on "
+            "their door, so that the rows across are those of the table for this board; down, they lie "
+            f"{show(board.height - top)} further from the TOP edge than the drilling sheet of the door says."
+        )
     return (
         "Screws from behind, in their final holes and of their final lengths. From the back of this board the rows lie "
         f"{show(left - edge)} further from the left edge than the drilling sheet of the door says, and {show(board.height - top)} "

@@ -36,6 +36,7 @@ _OVERLAP = 10.0
 _WIDEST = 400.0
 _HIGHEST = 280.0
 _COLUMN = 86.0
+_HAIR = 1e-6
 
 
 def pieces(asked: Asked) -> Iterator[Piece]:
@@ -210,7 +211,7 @@ def _opening(asked: Asked, stops: Stops, width: float) -> list[Block]:
             lead="Drill",
         ),
         paragraph(
-            f"Stop when the bottoms just vanish: {left} then still stand above the finished face. Go on to the carve line by the sides.",
+            f"Stop when the bottoms just vanish: {left} then still stand above the finished face. {_to_carve_line(asked, stops)}",
             width,
             lead="Carve",
         ),
@@ -221,6 +222,17 @@ def _opening(asked: Asked, stops: Stops, width: float) -> list[Block]:
             lead="Places",
         ),
     ]
+
+
+def _to_carve_line(asked: Asked, stops: Stops) -> str:
+    """Say what holes and carve line have to do with each other: where sanding takes off more, the deepest holes reach below it."""
+    sanding = asked.front.job.wood.sanding
+    if sanding <= stops.shallow + _HAIR:
+        return "Go on to the carve line by the sides."
+    return (
+        f"The carve line is {asked.ruler.fine(sanding)} above it. Where it comes first, stop there: sanding takes out what is left of "
+        "a hole. Elsewhere go on to it by the sides."
+    )
 
 
 def _why_none(asked: Asked, stops: Stops) -> str:

@@ -1,7 +1,7 @@
 """Depth holes: where on each strip, how deep each should be, and the few settings of the depth stop that do for all of them.
 
 A setting is the depth of the drill's point below the raw face of the blank. No part of a hole comes nearer to the finished face than
-`shallow_of`, so that sanding takes the last of it away (common practice). Settings are rounded to the shallow side.
+`Stops.shallow`, so that sanding takes the last of it away (common practice). Settings are rounded to the shallow side.
 """
 
 from __future__ import annotations
@@ -93,7 +93,10 @@ class Holes:
 
 @dataclass(frozen=True)
 class Stops:
-    """All holes of a front and the settings of the stop for them, mm; `step` is how far apart settings are."""
+    """All holes of a front and the settings of the stop for them, mm.
+
+    `step` is how far apart settings are, `shallow` what stands at least between a hole and the finished face.
+    """
 
     bit: float
     shallow: float
