@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,10 @@ import numpy as np
 from facade.arrays import Array
 from facade.drawing import Pen
 from facade.front import Front
+from facade.job import Job, Shape
+from facade.layout import StripPlace
 from facade.lengths import MM_PER_INCH, Unit
+from facade.templates.windows import Window
 
 # Spacing of the lines in mm, finest first, and every how many of them one is drawn heavier.
 _STEPS = {
@@ -74,3 +78,53 @@ def contours(front: Front, number: int, start: float, end: float, spacing: Spaci
 
 def _places(length: float) -> Array:
     return np.linspace(0.0, length, max(2, math.ceil(length / _COARSEST)) + 1)
+
+
+def outlines_on(job: Job, place: StripPlace, window: Window) -> Iterator[tuple[str, Array]]:
+    """Yield "land" or "pull" and the closed outline (n, 2) of the part of each that falls on a stretch of a strip."""
+    shapes = [("land", land.centre, _outline(land.size, land.shape is Shape.RECTANGLE)) for land in job.lands]
+    shapes += [("pull", pull.centre, _slot(pull.size)) for pull in job.pulls]
+    for word, centre, outline in shapes:
+        on_strip = (outline + np.array(centre) - np.array([place.left, place.top])) * np.array([1.0, -1.0])
+        part = _within(on_strip, (0.0, window.start), (place.width, window.end))
+        if len(part) > 2:
+            yield word, part
+
+
+def _outline(size: tuple[float, float], rectangle: bool) -> Array:
+    half = np.array(size) / 2
+    if rectangle:
+        return np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]]) * half
+    angles = np.linspace(0.0, 2 * np.pi, 96, endpoint=False)
+    return np.column_stack([np.cos(angles), np.sin(angles)]) * half
+
+
+def _slot(size: tuple[float, float]) -> Array:
+    """Return two straight sides and two half circles, as a pull is carved."""
+    reach = min(size) / 2
+    angles = np.linspace(0.0, 2 * np.pi, 96, endpoint=False)
+    circle = np.column_stack([np.cos(angles), np.sin(angles)])
+    return circle * reach + np.where(circle >= 0.0, 1.0, -1.0) * (np.array(size) / 2 - reach)
+
+
+def _within(outline: Array, low: tuple[float, float], high: tuple[float, float]) -> Array:
+    """Return the part of a convex outline (n, 2) in a rectangle (I. Sutherland and G. Hodgman, 1974, from memory)."""
+    for axis in (0, 1):
+        for sign, limit in ((1.0, low[axis]), (-1.0, -high[axis])):
+            outline = _cut(outline, axis, sign, limit)
+    return outline
+
+
+def _cut(outline: Array, axis: int, sign: float, limit: float) -> Array:
+    if not len(outline):
+        return outline
+    beyond = sign * outline[:, axis] - limit
+    kept = []
+    for index in range(len(outline)):
+        here, before = beyond[index], beyond[index - 1]
+        if (here >= 0) != (before >= 0):
+            share = before / (before - here)
+            kept.append(outline[index - 1] + share * (outline[index] - outline[index - 1]))
+        if here >= 0:
+            kept.append(outline[index])
+    return np.array(kept)

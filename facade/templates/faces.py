@@ -15,8 +15,8 @@ from facade.drawing import Anchor, Drawing, Pen, fitted, text_width
 from facade.errors import mistake
 from facade.front import Front
 from facade.layout import Door
-from facade.lengths import Ruler, Unit
-from facade.templates.contours import Spacing, contours, spacing_of
+from facade.lengths import MM_PER_INCH, Ruler, Unit
+from facade.templates.contours import Spacing, contours, outlines_on, spacing_of
 from facade.templates.frame import LARGE, PLAIN, SMALL
 from facade.templates.hatch import level
 from facade.templates.piece import Asked, Lines, Piece
@@ -97,14 +97,25 @@ def _draw_tile(front: Front, column: Sequence[int], window: Window, words: str, 
         piece.lines([[[x, _BELOW], [x, top]] for x in (left, right)], Pen.OUTLINE, f"strip-{number}")
         piece.lines([[[left, y], [right, y]] for y in ends], Pen.OUTLINE, "strip-end")
         _strip_depths(piece, front, number, window, spacing, np.array([left, top]))
+        for word, outline in outlines_on(front.job, place, window):
+            drawn = np.column_stack([left + outline[:, 0], top - (outline[:, 1] - window.start)])
+            piece.shape(drawn, Pen.OUTLINE, word)
         size = min(LARGE, (right - left - 0.6) / text_width(str(number), 1.0, bold=True))
         for y in (top + 1.6, 1.4):
             piece.label(str(number), (left + right) / 2, y, max(size, SMALL), Anchor.MIDDLE, bold=True)
     _tile_stations(piece, ruler, window, top)
     stretch = f"{ruler.number(window.start, 0)} to {ruler.text(window.end)} from TOP"
-    head = f"{words} · {stretch}"
-    piece.label(fitted(head, PLAIN, width - 1.0, bold=True), 0.5, top + 8.4, PLAIN, bold=True)
+    _tile_head(piece, [f"{words} · {stretch}", f"Door {layout.strip(column[0]).door} · {stretch}"], top + 8.4)
     return piece
+
+
+def _tile_head(piece: Drawing, ways: Sequence[str], y: float) -> None:
+    """Write the longest of the ways that fits, large if it can be; which stretch it is must not be cut short."""
+    room = piece.width - 1.0
+    sizes = [(words, size, bold) for words in ways for size, bold in ((PLAIN, True), (SMALL, False))]
+    fits = (one for one in sizes if text_width(one[0], one[1], bold=one[2]) <= room)
+    words, size, bold = next(fits, (fitted(ways[-1], SMALL, room), SMALL, False))
+    piece.label(words, 0.5, y, size, bold=bold)
 
 
 def _tile_stations(piece: Drawing, ruler: Ruler, window: Window, top: float) -> None:
@@ -167,6 +178,10 @@ def _draw_reduced(front: Front, door: Door, scale: float, width: float, height: 
             piece.line(
                 np.column_stack([x + drawn[:, 0] / scale, top - drawn[:, 1] / scale]), spacing.pen(one.index), "depth"
             )
+        whole = Window(0.0, place.length, 1, 1, np.array([0.0, place.length]))
+        for word, outline in outlines_on(front.job, place, whole):
+            drawn = np.column_stack([x + outline[:, 0] / scale, top - outline[:, 1] / scale])
+            piece.shape(drawn, Pen.OUTLINE, word)
         box = [[x, top - place.length / scale], [x + place.width / scale, top]]
         piece.shape([box[0], [box[1][0], box[0][1]], box[1], [box[0][0], box[1][1]]], Pen.FINE, "strip")
         if not fifth or number % 5 == 0:
@@ -180,19 +195,24 @@ def _draw_reduced(front: Front, door: Door, scale: float, width: float, height: 
             )
     right, upper = left + door.width / scale, base + door.height / scale
     piece.shape([[left, base], [right, base], [right, upper], [left, upper]], Pen.OUTLINE, "door")
-    piece.label(f"Door {door.number}, scale 1 : {scale:g}", 1.0, height - 5.0, PLAIN, bold=True)
+    piece.label(
+        f"Door {door.number}, scale 1 : {scale:g}, measure nothing from it", 1.0, height - 5.0, PLAIN, bold=True
+    )
     _scale_bar(piece, front, scale, left)
     return piece
 
 
 def _scale_bar(piece: Drawing, front: Front, scale: float, left: float) -> None:
     ruler = front.job.ruler
-    whole = 100.0 if ruler.unit is Unit.MM else 4 * 25.4
+    usual = (100.0, 50.0, 20.0, 10.0) if ruler.unit is Unit.MM else tuple(MM_PER_INCH * inches for inches in (4, 2, 1))
+    whole = next((one for one in usual if one / scale <= (piece.width - left) / 2), usual[-1])
     long = whole / scale
     piece.lines(
         [[[left, 4.0], [left + long, 4.0]], [[left, 3.0], [left, 5.0]], [[left + long, 3.0], [left + long, 5.0]]],
         Pen.RULE,
         "scale-bar",
     )
-    words = f"{ruler.text(whole)} at this scale; measure on the full-size tiles"
-    piece.label(fitted(words, SMALL, piece.width - left - long - 3.0), left + long + 2.0, 3.1, SMALL)
+    ways = (f"{ruler.text(whole)} at this scale; measure on the full-size tiles", f"{ruler.text(whole)} at this scale")
+    room = piece.width - left - long - 3.0
+    words = next((way for way in ways if text_width(way, SMALL) <= room), ruler.text(whole))
+    piece.label(words, left + long + 2.0, 3.1, SMALL)

@@ -6,7 +6,6 @@ along the upper edge. Folded back along both dashed lines it wraps the blank; de
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -15,13 +14,12 @@ import numpy as np
 
 from facade.arrays import Array
 from facade.drawing import Anchor, Drawing, Pen, fitted, text_width
+from facade.errors import mistake
 from facade.front import Front
-from facade.job.hanging import Pull
-from facade.job.model import Land, Shape
 from facade.lengths import Ruler
 from facade.measuring.grain import Line
 from facade.slicer import Strip, edge_heights
-from facade.templates.contours import Spacing, contours, spacing_of
+from facade.templates.contours import Spacing, contours, outlines_on, spacing_of
 from facade.templates.frame import PLAIN, SMALL
 from facade.templates.hatch import crosses, level, slants, upright
 from facade.templates.piece import Asked, Lines, Piece, Top
@@ -40,6 +38,13 @@ def pieces(asked: Asked) -> Iterator[Piece]:
     for number in asked.strips:
         place = front.layout.strip(number)
         height = BELOW + 2 * front.job.wood.blank + place.width + ABOVE
+        if height > asked.room.height:
+            show = asked.ruler.text
+            raise mistake(
+                "paper",
+                f"the fold-round template of strip {number} is {show(height)} high, and {asked.paper} has room for "
+                f"{show(asked.room.height)}: take larger paper, or side templates",
+            )
         for window in windows(
             place.length, front.job.station, asked.room.width - GUTTER_LEFT - GUTTER_RIGHT, asked.ruler
         ):
@@ -82,6 +87,7 @@ def _draw(front: Front, number: int, window: Window, lines: Lines, width: float,
     _frame(piece, front, strip, window, at)
     _stations(piece, front, strip, window, at)
     _face(piece, front, strip, window, at)
+    _names(piece, front, strip, window, at)
     _head(piece, front.job.ruler, strip, window, front.mark)
     return piece
 
@@ -163,6 +169,35 @@ def _head(piece: Drawing, ruler: Ruler, strip: Strip, window: Window, mark: str)
     piece.label(fitted(" · ".join(words), SMALL, piece.width - x - 0.5), x, y, SMALL)
 
 
+def _names(piece: Drawing, front: Front, strip: Strip, window: Window, at: _Levels) -> None:
+    """Name both sides below their floor lines, where the words stay when the paper is cut out, if the floor is high enough."""
+    ruler = front.job.ruler
+    size = min(PLAIN, (front.surface.floor - 4.6) / 0.96)
+    if size < SMALL:
+        return
+    for side, y in ((Side.LEFT, at.left_back + 4.2), (Side.RIGHT, at.right_back - 4.3 - 0.76 * size)):
+        name = f"← {strip.number} {side.name}"
+        stretch = f"{ruler.bare(window.start)} to {ruler.text(window.end)} from TOP"
+        longer = f"{name} · {stretch} · {front.mark}"
+        ways = (f"{longer} · {side.neighbour(strip.place)}", longer, f"{name} · {stretch}", name)
+        room = window.length - 4.0
+        words = next((way for way in ways if text_width(way, size, bold=True) < room), None)
+        if words is not None:
+            piece.label(words, GUTTER_LEFT + 2.0, y, size, bold=True)
+
+
+def _face_name(piece: Drawing, strip: Strip, window: Window, screws: Sequence[float], origin: Array) -> float | None:
+    """Name the face on its middle line, clear of screws, and return where, mm from the top; None where there is no room."""
+    name = f"← {strip.number} FACE"
+    half = text_width(name, PLAIN) / 2
+    places = np.arange(window.start + half + 3.0, window.end - half - 3.0, 2.0)
+    clear = [place for place in places.tolist() if all(abs(place - screw) > half + 2.4 for screw in screws)]
+    if not clear:
+        return None
+    piece.clear_label(name, origin[0] + clear[0], origin[1] + strip.width / 2 - 1.2, PLAIN)
+    return float(clear[0])
+
+
 def _face(piece: Drawing, front: Front, strip: Strip, window: Window, at: _Levels) -> None:
     """Draw lines of equal depth, arrows from crest to hollow, lands, screws and where none may stand."""
     origin, spacing = np.array([GUTTER_LEFT - window.start, at.left_fold]), spacing_of(front)
@@ -199,46 +234,31 @@ def _arrow(start: float, end: float, window: Window) -> Array | None:
 
 def _depths(piece: Drawing, front: Front, strip: Strip, window: Window, spacing: Spacing, origin: Array) -> None:
     """Draw the lines of equal depth and write their depths on the middle line, where there is room."""
-    middle, taken = strip.width / 2, [screw.from_top for screw in front.measures_of(strip.number).screws.screws]
-    for one in contours(front, strip.number, window.start, window.end, spacing):
+    middle = strip.width / 2
+    screws = [screw.from_top for screw in front.measures_of(strip.number).screws.screws]
+    lines = contours(front, strip.number, window.start, window.end, spacing)
+    for one in lines:
         piece.line(one.places[:, ::-1] + origin, spacing.pen(one.index), "depth")
+    # Places along the middle line that are taken, and half of how long each is.
+    taken = [(place, 1.6) for place in screws]
+    named = _face_name(piece, strip, window, screws, origin)
+    if named is not None:
+        taken.append((named, text_width(f"← {strip.number} FACE", PLAIN) / 2))
+    for one in lines:
         nearest = int(np.abs(one.places[:, 0] - middle).argmin())
         text = front.job.ruler.bare(one.depth)
         half, at = text_width(text, SMALL) / 2, float(one.places[nearest, 1])
-        clear = all(abs(at - other) > 2 * half + 2.4 for other in taken)
+        clear = all(abs(at - other) > half + long + 1.2 for other, long in taken)
         if (
             clear
             and window.start + half < at < window.end - half
             and abs(one.places[nearest, 0] - middle) < strip.width / 4
         ):
             piece.clear_label(text, origin[0] + at, origin[1] + middle - 0.9, SMALL)
-            taken.append(at)
+            taken.append((at, half))
 
 
 def _lands(piece: Drawing, front: Front, strip: Strip, window: Window, origin: Array) -> None:
     """Draw the outlines of lands and pulls as far as they lie on the strip."""
-    place = strip.place
-    shapes: list[Land | Pull] = [*front.job.lands, *front.job.pulls]
-    for one in shapes:
-        across, along = one.centre[0] - place.left, place.top - one.centre[1]
-        rectangle = getattr(one, "shape", Shape.ELLIPSE) is Shape.RECTANGLE
-        outline = _outline(rectangle) * np.array([one.size[1] / 2, one.size[0] / 2]) + np.array([along, across])
-        inside = (
-            (outline[:, 0] >= window.start)
-            & (outline[:, 0] <= window.end)
-            & (outline[:, 1] >= 0)
-            & (outline[:, 1] <= strip.width)
-        )
-        for run in np.split(np.arange(len(outline)), np.flatnonzero(~inside)):
-            run = run[inside[run]]
-            if len(run) > 1:
-                piece.line(outline[run] + origin, Pen.OUTLINE, "land")
-
-
-def _outline(rectangle: bool) -> Array:
-    """Return a closed outline from -1 to 1 both ways, (points, 2): a rectangle or an ellipse."""
-    if not rectangle:
-        angles = np.linspace(0.0, 2 * np.pi, 73)
-        return np.column_stack([np.cos(angles), np.sin(angles)])
-    corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0]])
-    return np.concatenate([np.linspace(a, b, 19) for a, b in itertools.pairwise(corners)])
+    for word, outline in outlines_on(front.job, strip.place, window):
+        piece.shape(outline[:, ::-1] + origin, Pen.OUTLINE, word)
