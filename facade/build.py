@@ -9,13 +9,16 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from facade.cnc import pack as cnc_pack
+from facade.cnc.order import Order as CncOrder
+from facade.cnc.order import Route
 from facade.errors import NotCleared, mistake
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.tables import offsets_head, parts_head
 from facade.files import MANIFEST, Written, carry_over, foreign_files, new_folder, put, read_manifest
 from facade.front import GEOMETRY, Front
 from facade.job import Job
-from facade.making import Output, StripMade, side_name, solid_name, strips_being_made, worthwhile_workers
+from facade.making import USUAL, Output, StripMade, side_name, solid_name, strips_being_made, worthwhile_workers
 from facade.mesh import Grid, closed_solid
 from facade.paper import (
     Issued,
@@ -52,6 +55,8 @@ _FIRST_LOOK = (
     "paper.pdf",
     "paper/",
     "sides/",
+    "cnc-side/",
+    "cnc-face/",
     "offsets.csv",
     "parts.csv",
     "strips/",
@@ -95,12 +100,13 @@ def write(
     front: Front,
     folder: str | Path = "out",
     *,
-    outputs: Iterable[Output] = tuple(Output),
+    outputs: Iterable[Output] = USUAL,
     workers: int | None = 1,
     progress: Progress | None = None,
     strict: bool = False,
     order: Order | None = None,
     again: bool = True,
+    cnc: CncOrder | None = None,
 ) -> Build:
     """Write what is asked for to `folder`/<the job file's name>/ and return what was made.
 
@@ -108,6 +114,7 @@ def write(
     None for as many as pay (a script that asks for several needs
     an `if __name__ == "__main__"`); the bytes do not depend on it. `progress(done, total)` is called after every strip.
     When a finding stops the job, every sheet is marked NOT CLEARED; with `strict` nothing is written and NotCleared raised.
+    `cnc` says how files for a machine are made; an output of a route without one gets the usual.
     `order` says how the paper pack is printed, and puts down in the manifest that it was; without `again` sheets that were
     printed before and show the same are left out.
     Raises FileError when the folder cannot be written or a foreign file is in the way.
@@ -120,19 +127,36 @@ def write(
     target = Path(folder) / front.job.name
     former = read_manifest(target)
     paper = prepared(front, order, former, again=again) if Output.PAPER in wanted else None
+    routes = _routes(wanted, cnc)
     names = {*_names(front, wanted, paper), *_job_files(front.job), MANIFEST}
+    names |= {name for route in routes for name in cnc_pack.names(front, route)}
     with new_folder(target, names) as fresh:
         made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
         made += _put_paper(paper, fresh, findings, progress) if paper else []
         made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
+        routes = [replace(route, cleared=not any(finding.stops for finding in findings)) for route in routes]
+        for route in routes:
+            made += _put_route(front, fresh, route, progress)
         made += _put_job(front.job, fresh)
-        made += _kept(front, target, fresh, former, names, pack_anew=paper is not None)
+        made += _kept(front, target, fresh, former, names, pack_anew=paper is not None, routes=routes)
         made.sort(key=lambda file: file.name)
         record = paper.record if paper else issued_before(former)
-        put(fresh, MANIFEST, _manifest(front, made, findings, record))
+        put(fresh, MANIFEST, _manifest(front, made, findings, record, _routes_record(front, former, routes)))
     former_mark = former["mark"] if former and former["mark"] != front.mark else None
     pack, held_back = (paper.pack, paper.held_back) if paper else (None, ())
     return Build(target, front.mark, tuple(made), tuple(findings), former_mark, pack, held_back)
+
+
+def _routes(wanted: frozenset[Output], cnc: CncOrder | None) -> list[CncOrder]:
+    """Return the orders of the routes that are wanted: as given, or the usual."""
+    found = [CncOrder(route) for route in Route if Output(f"cnc-{route.value}") in wanted]
+    return [cnc if cnc and cnc.route is order.route else order for order in found]
+
+
+def _routes_record(front: Front, former: dict[str, Any] | None, routes: Sequence[CncOrder]) -> dict[str, Any]:
+    """Return what the manifest keeps of how each route's files were ordered, those of an earlier run of the same job among them."""
+    known = former.get("cnc", {}) if former and former.get("settings") == _settings(front) else {}
+    return {**known, **{order.route.value: order.as_data() for order in routes}}
 
 
 def _refuse_uncleared(findings: list[Finding]) -> None:
@@ -293,6 +317,15 @@ def _put_paper(paper: Prepared, fresh: Path, findings: list[Finding], progress: 
         yield _made(put(fresh, name, data), Output.PAPER)
 
 
+def _put_route(front: Front, fresh: Path, order: CncOrder, progress: Progress | None) -> Iterator[Made]:
+    total = len(cnc_pack.names(front, order))
+    for done, (name, data, purpose) in enumerate(cnc_pack.files(front, order), start=1):
+        written = put(fresh, name, data)
+        if progress:
+            progress(done, total)
+        yield Made(written.name, purpose, written.size, written.sha256)
+
+
 def write_part(
     front: Front, folder: str | Path, name: str, order: Order, *, sheets: Collection[int] | None = None
 ) -> tuple[Path, Pack]:
@@ -335,15 +368,23 @@ def _put_job(job: Job, fresh: Path) -> list[Made]:
 
 
 def _kept(
-    front: Front, target: Path, fresh: Path, former: dict[str, Any] | None, names: set[str], *, pack_anew: bool
+    front: Front,
+    target: Path,
+    fresh: Path,
+    former: dict[str, Any] | None,
+    names: set[str],
+    *,
+    pack_anew: bool,
+    routes: Sequence[CncOrder],
 ) -> list[Made]:
-    """Keep what an earlier build of the very same job has made and this one was not asked for; of an earlier pack nothing."""
+    """Keep what an earlier build of the very same job has made and this one was not asked for; nothing of an earlier pack or route."""
     if former is None or former.get("settings") != _settings(front):
         return []
     foreign = {path.relative_to(target).as_posix() for path in foreign_files(target)}
     there = [file for file in former["files"] if (target / file["name"]).is_file()]
     old = [Made(**file) for file in there if file["name"] not in names | foreign]
     old = [file for file in old if not (pack_anew and is_of_pack(file.name))]
+    old = [file for file in old if not any(cnc_pack.is_of_route(file.name, order) for order in routes)]
     carry_over(target, fresh, (file.name for file in old))
     return old
 
@@ -354,7 +395,9 @@ def _settings(front: Front) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
-def _manifest(front: Front, made: list[Made], findings: list[Finding], record: Issued | None) -> str:
+def _manifest(
+    front: Front, made: list[Made], findings: list[Finding], record: Issued | None, cnc: dict[str, Any]
+) -> str:
     job, layout = front.job, front.layout
     content = {
         "made_by": f"facade {__version__}",
@@ -368,6 +411,7 @@ def _manifest(front: Front, made: list[Made], findings: list[Finding], record: I
         "cleared": not any(finding.stops for finding in findings),
         "findings": [finding.as_data() for finding in findings],
         **({"printed": record.as_data()} if record else {}),
+        **({"cnc": cnc} if cnc else {}),
         "files": [asdict(file) for file in made],
     }
     return json.dumps(content, indent=1, ensure_ascii=False) + "\n"

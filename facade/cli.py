@@ -90,9 +90,16 @@ def _parser() -> argparse.ArgumentParser:
         "--workers", type=int, metavar="N", help="processes that share the strips (default: as many as pay)"
     )
     build.add_argument("--strict", action="store_true", help="write nothing when a finding stops the job")
+    build.add_argument("--proof", action="store_true", help="read every file back and compare it with the front")
     build.add_argument("--json", action="store_true", help="print what was made for a program to read")
     _paper_command(commands)
     _printer_command(commands)
+    _cnc_command(commands)
+    proof = _command(
+        commands, "proof", _proof, "read every file of a build back with other readers, and compare it with the front"
+    )
+    proof.add_argument("folder", type=Path, help="folder that a build has written")
+    proof.add_argument("--json", action="store_true", help="print what was compared for a program to read")
     check = _command(
         commands, "check", _check, "say whether it can be made, and where not: by strip and distance from the top"
     )
@@ -156,6 +163,31 @@ def _paper_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     )
     paper.add_argument("--all", action="store_true", help="print again what was printed and did not change")
     paper.add_argument("--json", action="store_true", help="print what was made for a program to read")
+
+
+def _cnc_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    cnc = _command(
+        commands, "cnc", _cnc, "write files for a machine: profiles of strips on their side, or carved faces"
+    )
+    cnc.add_argument("job", type=Path, help="job file")
+    cnc.add_argument(
+        "--route",
+        choices=("side", "face"),
+        required=True,
+        help="side: profiles for a straight cutter, strips on their side; face: surfaces and code, strips side by side",
+    )
+    cnc.add_argument(
+        "--out",
+        type=Path,
+        default=Path("out"),
+        metavar="FOLDER",
+        help="folder that gets a folder named after the job (default: out)",
+    )
+    cnc.add_argument("--strip", type=_numbers, metavar="N", help="only these strips: 17, or 3,8-10")
+    cnc.add_argument("--blank", metavar="LENGTH", help="thickness of the blanks as measured, where it is not the job's")
+    cnc.add_argument("--strict", action="store_true", help="write nothing when a finding stops the job")
+    cnc.add_argument("--proof", action="store_true", help="read every file back, run the code, compare with the front")
+    cnc.add_argument("--json", action="store_true", help="print what was made for a program to read")
 
 
 def _printer_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -225,8 +257,12 @@ def _front(path: Path) -> Front:
         job = read_job(path)
         return build_front(job)
     except JobError as error:
-        mistakes = (with_lines(error, job) if job else error).mistakes
-        raise FacadeError("\n".join(f"{path}, {mistake}" for mistake in mistakes)) from error
+        raise _named(path, with_lines(error, job) if job else error) from error
+
+
+def _named(path: Path, error: JobError) -> FacadeError:
+    """Return an error that names the job file at each of its mistakes."""
+    return FacadeError("\n".join(f"{path}, {mistake}" for mistake in error.mistakes))
 
 
 def _start(options: argparse.Namespace) -> int:
@@ -273,7 +309,7 @@ def _build(options: argparse.Namespace) -> int:
         print(json.dumps(_build_data(build), indent=1, ensure_ascii=False))
     else:
         _print(build_lines(front, build, time.perf_counter() - began))
-    return STOPPED if stops(build.findings) else DONE
+    return max(STOPPED if stops(build.findings) else DONE, _proved(options, build.folder))
 
 
 def _progress(thing: str = "strip") -> Progress | None:
@@ -415,6 +451,65 @@ def _part_data(front: Front, folder: Path, pack: Pack, sheets: Sequence[int] | N
         "cleared": pack.cleared,
         "files": [PDF, *(svg_name(pack, sheet.number, sheet.kind) for sheet in chosen)],
     }
+
+
+def _cnc(options: argparse.Namespace) -> int:
+    began = time.perf_counter()
+    from facade.build import write
+    from facade.cnc.order import Order, Route
+    from facade.job import with_lines
+    from facade.making import Output
+    from facade.screen import cnc_lines, stops
+
+    front = _front(options.job)
+    blank = _length("--blank", options.blank, front.job.unit) if options.blank else None
+    order = Order(Route(options.route), options.strip, blank)
+    try:
+        build = write(
+            front,
+            options.out,
+            outputs=[Output(order.folder)],
+            progress=_progress("file"),
+            strict=options.strict,
+            cnc=order,
+        )
+    except JobError as error:
+        raise _named(options.job, with_lines(error, front.job)) from error
+    if options.json:
+        print(json.dumps(_build_data(build), indent=1, ensure_ascii=False))
+    else:
+        _print(cnc_lines(front, build, order, time.perf_counter() - began))
+    return max(STOPPED if stops(build.findings) else DONE, _proved(options, build.folder))
+
+
+def _proved(options: argparse.Namespace, folder: Path) -> int:
+    """Prove a folder where that is asked for, and return the exit code of it."""
+    if not options.proof:
+        return DONE
+    if not options.json:
+        print()
+    return _prove(folder, as_data=False if not options.json else None)
+
+
+def _proof(options: argparse.Namespace) -> int:
+    return _prove(options.folder, as_data=options.json)
+
+
+def _prove(folder: Path, *, as_data: bool | None) -> int:
+    """Prove a folder, write its picture, say what came of it (as data, in words, or not at all), and return the exit code."""
+    from facade.files import PROOF, put_pictures
+    from facade.proof import proof_data, proof_lines, proof_picture, prove
+
+    try:
+        proof = prove(folder, _progress("file"))
+    except JobError as error:
+        raise _named(folder, error) from error
+    put_pictures({folder / PROOF: proof_picture(proof)})
+    if as_data:
+        print(json.dumps(proof_data(proof), indent=1, ensure_ascii=False))
+    elif as_data is not None:
+        _print([*proof_lines(proof), f"Look at {folder / PROOF}."])
+    return STOPPED if proof.failed else DONE
 
 
 def _printer(options: argparse.Namespace) -> int:

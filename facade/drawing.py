@@ -54,12 +54,13 @@ class Anchor(StrEnum):
 
 @dataclass(frozen=True)
 class Path:
-    """One or more runs of straight lines with one meaning: (runs, points, 2) in mm."""
+    """One or more runs of straight lines with one meaning: (runs, points, 2) in mm; `round` is the radius where they stand for a circle."""
 
     runs: Array
     pen: Pen
     name: str = ""
     closed: bool = False
+    round: float | None = None
 
 
 @dataclass(frozen=True)
@@ -103,11 +104,13 @@ class Drawing:
         if len(np.asarray(runs)):
             self._add(runs, pen, name)
 
-    def _add(self, runs: ArrayLike, pen: Pen, name: str, *, closed: bool = False) -> None:
+    def _add(
+        self, runs: ArrayLike, pen: Pen, name: str, *, closed: bool = False, radius: float | None = None
+    ) -> None:
         array = np.asarray(runs, dtype=np.float64)
         if not np.isfinite(array).all():
             raise FacadeError("a drawing must hold finite places only")
-        self.paths.append(Path(array, pen, name, closed))
+        self.paths.append(Path(array, pen, name, closed, radius))
 
     def clear_label(self, text: str, x: float, y: float, size: float) -> None:
         """Add words in the middle of x that stand clear of the lines drawn before: on a piece of white as large as they are."""
@@ -119,12 +122,13 @@ class Drawing:
     def circle(self, x: float, y: float, radius: float, pen: Pen, name: str = "") -> None:
         """Add a circle as a closed run of 24 lines: for holes and dots of a few mm."""
         angles = np.arange(24) * (2.0 * np.pi / 24)
-        self.shape(np.column_stack([x + radius * np.cos(angles), y + radius * np.sin(angles)]), pen, name)
+        run = np.column_stack([x + radius * np.cos(angles), y + radius * np.sin(angles)])
+        self._add(run[None], pen, name, closed=True, radius=radius)
 
     def put(self, other: Drawing, x: float, y: float) -> None:
         """Add all that stands on another drawing, its lower left corner at (x, y)."""
         move = np.array([x, y])
-        self.paths += [Path(path.runs + move, path.pen, path.name, path.closed) for path in other.paths]
+        self.paths += [replace(path, runs=path.runs + move) for path in other.paths]
         self.labels += [
             Label(label.text, label.x + x, label.y + y, label.size, label.anchor, label.bold, label.turn)
             for label in other.labels

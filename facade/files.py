@@ -17,6 +17,8 @@ from typing import Any
 from facade.errors import FileError
 
 MANIFEST = "manifest.json"
+# What came of proving a folder, drawn into it: it is of that build alone, and goes with it.
+PROOF = "proof.png"
 
 
 @dataclass(frozen=True)
@@ -198,7 +200,11 @@ def foreign_files(folder: Path) -> list[Path]:
 
 
 def _is_ours(path: Path, name: str, ours: dict[str, Any]) -> bool:
-    if name not in ours or path.is_symlink() or path.is_dir():
+    if path.is_symlink() or path.is_dir():
+        return False
+    if name == PROOF and ours:
+        return _OUR_PICTURE in path.read_bytes()[:200]
+    if name not in ours:
         return False
     listed = ours[name]
     if listed is None:

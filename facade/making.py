@@ -46,8 +46,13 @@ class Output(StrEnum):
     PICTURE = "picture"
     CHECK = "check"
     PAPER = "paper"
+    CNC_SIDE = "cnc-side"
+    CNC_FACE = "cnc-face"
 
 
+# What a build makes unless it is asked for something else; and what needs no strip to be made.
+USUAL = tuple(output for output in Output if output not in (Output.CNC_SIDE, Output.CNC_FACE))
+_WITHOUT_STRIPS = {Output.PICTURE, Output.CHECK, Output.PAPER, Output.CNC_SIDE, Output.CNC_FACE}
 Wanted = frozenset[Output]
 
 
@@ -97,7 +102,7 @@ def strips_being_made(
 
     Sheets of a front that is not `cleared` say so. With more than one worker the strips are made while the caller does something else.
     """
-    numbers = range(1, front.count + 1) if wanted - {Output.PICTURE, Output.CHECK, Output.PAPER} else range(0)
+    numbers = range(1, front.count + 1) if wanted - _WITHOUT_STRIPS else range(0)
     if workers == 1 or not numbers:
         yield (make_strip(front, number, fresh, wanted, cleared=cleared) for number in numbers)
         return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
@@ -16,6 +17,7 @@ from facade.templates.pack import TEMPLATES, Pack
 
 if TYPE_CHECKING:
     from facade.build import Build
+    from facade.cnc.order import Order as CncOrder
     from facade.front import Front
     from facade.printing.printers import Printer
     from facade.relaxing import Relaxed
@@ -196,6 +198,40 @@ def part_lines(front: Front, folder: Path, pack: Pack, sheets: int, seconds: flo
     elif not pack.cleared:
         yield "The checks stop this job: the sheets are marked NOT CLEARED. Cut nothing from them."
     yield f"In {seconds:.1f} s; the same as SVG in {folder / 'paper'}"
+
+
+def cnc_lines(front: Front, build: Build, order: CncOrder, seconds: float) -> Iterator[str]:
+    """Yield what files there are for a machine, what each is for, how long they run, and what to look at first."""
+    from facade.cnc.notes import route_lines
+    from facade.drawing import printable
+
+    folder = build.folder / order.folder
+    files = [file for file in build.files if file.name.startswith(f"{order.folder}/")]
+    yield f"{printable(front.job.title)}, mark {build.mark}: {count_of(len(files), 'file')} in {folder}"
+    yield ""
+    for ending, purpose in _kinds_of_files(
+        [(file.name.removeprefix(f"{order.folder}/"), file.purpose) for file in files]
+    ):
+        yield from _wrapped(f"{ending:<22} {purpose}", "  ", " " * 25)
+    yield ""
+    for line in route_lines(front, order):
+        yield from _wrapped(line, "", "  ")
+    size = size_of(sum(file.size for file in files))
+    yield f"{size} in {seconds:.1f} s. Have them proved before wood is cut: facade proof {shlex.quote(str(build.folder))}"
+    yield ""
+    yield from _wrapped(f"Can it be made? {verdict(build.findings)}", "", "")
+    if stops(build.findings):
+        yield "Every file for the machine says NOT CLEARED. Cut nothing from them."
+
+
+def _kinds_of_files(files: Sequence[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    """Yield each purpose once, with the name of its file, or how many of what ending there are."""
+    purposes: dict[str, list[str]] = {}
+    for name, purpose in files:
+        purposes.setdefault(purpose, []).append(name)
+    for purpose, names in sorted(purposes.items(), key=lambda item: item[1][0]):
+        ending = names[0].rpartition(".")[2]
+        yield (names[0] if len(names) == 1 and len(names[0]) < 23 else f"{len(names)} .{ending}"), purpose
 
 
 def printer_lines(known: Iterable[Printer]) -> Iterator[str]:

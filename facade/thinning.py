@@ -55,3 +55,42 @@ def _errors(lines: Array, size: int, step: int) -> Array:
     away = np.abs(first + share * (after - first) - runs)
     errors: Array = away.reshape(-1, size * lines.shape[1]).max(axis=1)
     return errors
+
+
+def thin_each(lines: Array, tolerance: float) -> NDArray[np.bool_]:
+    """Return which points of each line to keep, (lines, points), every line on its own, both ends among them.
+
+    `lines` is (lines, points), evenly spaced; straight runs between kept points stay within `tolerance` mm.
+    """
+    count, last = lines.shape[0], lines.shape[1] - 1
+    keep = np.zeros(lines.shape, dtype=bool)
+    start = 0
+    for size in _BLOCKS:
+        blocks = (last - start) // size
+        if not blocks:
+            continue
+        end = start + blocks * size
+        some = lines[:, start : end + 1]
+        # Each block with the point after it, as a line of its own: (lines * blocks, size + 1).
+        parts = np.lib.stride_tricks.sliding_window_view(some, size + 1, axis=1)[:, ::size].reshape(-1, size + 1)
+        keep[:, start:end] = _kept_in_parts(parts, tolerance).reshape(count, -1)
+        start = end
+    keep[:, start:] = True
+    return keep
+
+
+def _kept_in_parts(parts: Array, tolerance: float) -> NDArray[np.bool_]:
+    """Return which points of parts (parts, size + 1) to keep, (parts, size), without the last of each."""
+    size = parts.shape[1] - 1
+    steps = np.ones(len(parts), dtype=np.intp)
+    near = np.arange(len(parts))
+    for step in (step for step in range(2, size + 1) if size % step == 0):
+        some = parts[near]
+        first, after = some[:, :-1:step, None], some[:, step::step, None]
+        runs = some[:, :-1].reshape(len(some), -1, step)
+        away = np.abs(first + np.arange(step) / step * (after - first) - runs).max(axis=(1, 2))
+        near = near[away <= 2.0 * tolerance]
+        steps[near[away[away <= 2.0 * tolerance] <= tolerance]] = step
+        if not len(near):
+            break
+    return np.asarray(np.arange(size) % steps[:, None] == 0)

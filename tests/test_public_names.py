@@ -46,8 +46,10 @@ def test_rooms_import_only_from_rooms_above_them() -> None:
         "pictures",
         "relaxing",
         "paper",
+        "cnc",
         "making",
         "build",
+        "proof",
         "screen",
         "cli",
     ]

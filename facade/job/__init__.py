@@ -17,6 +17,7 @@ from facade.job.hanging import (
     Room,
 )
 from facade.job.limits import Limit
+from facade.job.machine import Finishing, Machine, Roughing, Side, Words
 from facade.job.model import Cap, DoorPattern, Edge, Fade, Fit, Job, Keep, Land, Shape
 from facade.job.reading import make_job, read_job, with_lines
 
@@ -33,6 +34,7 @@ __all__ = [
     "ErrorBudget",
     "Fade",
     "Fit",
+    "Finishing",
     "Fixing",
     "Hand",
     "Held",
@@ -42,13 +44,17 @@ __all__ = [
     "Keep",
     "Land",
     "Limit",
+    "Machine",
     "Mounting",
     "Neighbour",
     "Opening",
     "Pivot",
     "Pull",
     "Room",
+    "Roughing",
     "Shape",
+    "Side",
+    "Words",
     "make_job",
     "read_job",
     "with_lines",

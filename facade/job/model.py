@@ -12,6 +12,7 @@ from facade.fields import Degrees, Length, Model, Number, Point, Size, about, wh
 from facade.job.bench import Cutter, ErrorBudget, Fixing
 from facade.job.hanging import BareDoor, Beside, Board, Hand, Hinges, Opening, Pull, Room
 from facade.job.limits import Limit, Limits, limit_of
+from facade.job.machine import Machine
 from facade.lengths import Ruler, Unit
 from facade.reliefs import AnyRelief
 from facade.rules import rule
@@ -224,6 +225,7 @@ class Job(Model):
         "doors that were hung empty and measured", ()
     )
     room: Room = about("the air that the wood lives in", default_factory=Room.model_construct)
+    machine: Machine = about("the machine that cuts strips", default_factory=Machine.model_construct)
     errors: ErrorBudget = about(
         "what each step may be off where two strips meet", default_factory=ErrorBudget.model_construct
     )

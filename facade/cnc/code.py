@@ -1,0 +1,112 @@
+"""A cutter's way as machine code.
+
+Words, numbers and comments are those of the NIST RS274/NGC interpreter (T. Kramer, F. Proctor, E. Messina, NISTIR 6556, 2000); the other
+form adds what ISO 6983-1 has besides: numbered lines, and a % sign at both ends. Straight moves only, one to a line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from facade.arrays import Array
+from facade.cnc.moves import Kind, Moves
+from facade.drawing import printable
+from facade.errors import FacadeError
+from facade.job import Words
+from facade.lengths import Unit
+
+LONGEST_LINE = 256  # characters, NISTIR 6556, 3.3
+_LAST_NUMBER = 99_999  # of a line, NISTIR 6556, 3.3.1
+_DECIMALS = {Unit.MM: 3, Unit.INCH: 5}
+_UNIT_WORD = {Unit.MM: "G21", Unit.INCH: "G20"}
+_PLAIN = str.maketrans("();", "[],")
+# Seconds that the spindle gets to come up to its speed.
+_SPIN_UP = 5
+
+
+def machine_code(
+    moves: Moves, head: Iterable[str], *, unit: Unit, words: Words, spindle: float, feed: float, plunge: float
+) -> str:
+    """Return a cutter's way as the text of a file; `head` goes before it as comments. Speeds in mm/min and turns a minute.
+
+    Modes are set before the first move: unit, plane, distance, feed; no cutter compensation, no length offset, no canned cycle; the
+    first work system. It ends above the blanks with the spindle stopped.
+    """
+    start = _start(moves, unit, spindle)
+    body = _body(moves, unit, feed / unit.in_mm, plunge / unit.in_mm)
+    lines = [*map(comment, head), *start, *body]
+    if words is Words.RS274:
+        return "\n".join([*lines, "M5", "M2", ""])
+    return "\n".join(["%", *_numbered([*lines, "M5", "M30"]), "%", ""])
+
+
+def comment(text: str) -> str:
+    """Return a comment: plain letters, no brackets within, no longer than a line may be; no semicolon, at which some readers stop.
+
+    Raises FacadeError for one that is too long, since it would say less than it should.
+    """
+    plain = printable(text).encode("ascii", "replace").decode().translate(_PLAIN)
+    if len(plain) + 2 > LONGEST_LINE - 10:
+        raise FacadeError(f"a comment in machine code must be shorter than {LONGEST_LINE} letters (got {len(plain)})")
+    return f"({plain})"
+
+
+def number(value: float, unit: Unit) -> str:
+    """Return a length as it stands in the code: fixed decimals, no exponent, no minus before a zero; mm in, the unit out."""
+    text = f"{value / unit.in_mm:.{_DECIMALS[unit]}f}"
+    return text.removeprefix("-") if float(text) == 0.0 else text
+
+
+def _start(moves: Moves, unit: Unit, spindle: float) -> list[str]:
+    x, y, z = moves.places[0].tolist()
+    return [
+        f"{_UNIT_WORD[unit]} G17 G90 G94",
+        "G40 G49 G80 G54",
+        f"G0 Z{number(z, unit)}",
+        f"S{spindle:.0f} M3",
+        f"G4 P{_SPIN_UP}",
+        f"G0 X{number(x, unit)} Y{number(y, unit)}",
+    ]
+
+
+def _body(moves: Moves, unit: Unit, feed: float, plunge: float) -> list[str]:
+    """Return a line for each move after the first: the axes that change, and the feed where it changes."""
+    ticks, names = zip(*(_axis(letter, moves.places[:, axis], unit) for axis, letter in enumerate("XYZ")), strict=True)
+    changes = np.stack([np.diff(some) != 0 for some in ticks])
+    words = [
+        np.where(changed, name[1:], "").tolist()
+        for changed, name in zip(changes, (np.asarray(name, dtype=object) for name in names), strict=True)
+    ]
+    kinds = moves.kinds[1:]
+    heads = np.array(["G0", "G1", "G1"], dtype=object)[kinds].tolist()
+    feeds = _feeds(kinds, {Kind.PLUNGE: f" F{plunge:.1f}", Kind.CUT: f" F{feed:.1f}"})
+    moved: list[bool] = np.any(changes, axis=0).tolist()
+    rows = zip(heads, *words, feeds, moved, strict=True)
+    return [f"{head}{x}{y}{z}{speed}" for head, x, y, z, speed, moves_at_all in rows if moves_at_all]
+
+
+def _axis(letter: str, values: Array, unit: Unit) -> tuple[Array, Array]:
+    """Return places of an axis counted in its last decimal, and each as a word: " X12.500"; equal ones are written once."""
+    scale = 10.0 ** _DECIMALS[unit] / unit.in_mm
+    ticks = np.rint(values * scale)
+    different, which = np.unique(ticks, return_inverse=True)
+    words = np.array([f" {letter}{number(tick / scale, unit)}" for tick in different.tolist()], dtype=object)
+    return ticks, words[which]
+
+
+def _feeds(kinds: NDArray[np.uint8], words: dict[Kind, str]) -> list[str]:
+    """Return the feed's word at the first cut of each kind after another: a rapid between them changes nothing."""
+    found, now = [], None
+    for kind in kinds.tolist():
+        said = words.get(Kind(kind))
+        found.append(said if said is not None and said != now else "")
+        now = said if said is not None else now
+    return found
+
+
+def _numbered(lines: Sequence[str]) -> list[str]:
+    """Return the lines with numbers before them, by tens, from the beginning again where they would have six digits."""
+    return [f"N{(10 * index) % (_LAST_NUMBER + 1)} {line}" for index, line in enumerate(lines, start=1)]

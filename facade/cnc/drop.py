@@ -1,0 +1,177 @@
+"""How far a cutter may come down: the height of its tip where it first touches the ground, without cutting below it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from facade.arrays import Array
+from facade.cnc.ground import Ground
+
+_BAND = 24_000  # heights that are worked on at once, so that they stay in cache
+
+
+class Tool(Protocol):
+    """A turning cutter, as its underside is above its tip."""
+
+    @property
+    def radius(self) -> float:
+        """Radius of the cutter, mm."""
+
+    def rise(self, square: Array) -> Array:
+        """Return how far the underside is above the tip, mm, by the square of the distance from its middle; inf beside it."""
+
+    def reach(self, slope: float) -> float:
+        """Return how far from its middle the cutter may touch ground that is nowhere steeper than `slope`, mm."""
+
+
+@dataclass(frozen=True)
+class BallEnd:
+    """A ball-ended cutter: R - sqrt(R^2 - d^2) above its tip at the distance d (plane geometry)."""
+
+    radius: float
+
+    def rise(self, square: Array) -> Array:
+        with np.errstate(invalid="ignore"):
+            root = np.sqrt(self.radius * self.radius - square)
+        return np.where(np.isnan(root), np.inf, self.radius - root)
+
+    def reach(self, slope: float) -> float:
+        return self.radius * slope / math.hypot(1.0, slope)
+
+
+@dataclass(frozen=True)
+class FlatEnd:
+    """A straight cutter with a flat end."""
+
+    radius: float
+
+    def rise(self, square: Array) -> Array:
+        return np.where(square <= self.radius * self.radius + 1e-9, 0.0, np.inf)
+
+    def reach(self, slope: float) -> float:
+        return self.radius
+
+
+def tip_heights(ground: Ground, tool: Tool, at: Array) -> Array:
+    """Return the least tip heights (passes, rows) of a cutter on the lines x = `at` (passes,), at the ground's rows.
+
+    First the places of the grid are tried, as a grey dilation does (J. Serra, "Image Analysis and Mathematical Morphology",
+    1982), none left out that could touch. Then a ball's true point of contact is looked at: it lies where the ground is as steep as the
+    ball, and the ball's own path is as steep there.
+    """
+    tips = np.concatenate([_touching(ground, tool, some) for some in _bands(ground, at)])
+    if isinstance(tool, BallEnd) and len(at) > 1:
+        for first, last in _spans(len(at), len(ground.y)):
+            _refine(ground, tool, at, tips, first, last)
+    return tips
+
+
+def _spans(count: int, rows: int) -> list[tuple[int, int]]:
+    size = max(1, _BAND * 4 // rows)
+    return [(start, min(start + size, count)) for start in range(0, count, size)]
+
+
+def _bands(ground: Ground, at: Array) -> list[Array]:
+    size = max(1, _BAND // len(ground.y))
+    return [at[start : start + size] for start in range(0, len(at), size)]
+
+
+def _touching(ground: Ground, tool: Tool, at: Array) -> Array:
+    """Return the tip heights that the places of the grid ask for."""
+    across, along = ground.spacing
+    columns, rows = len(ground.x), len(ground.y)
+    # A flat end touches with its rim, between two places: it counts as so much wider.
+    grown = 0.0 if isinstance(tool, BallEnd) else math.hypot(across, along) / 2
+    reach = min(tool.reach(ground.steepest) + 1.5 * max(across, along), tool.radius) + grown
+    nearest = np.rint((at - ground.x[0]) / across).astype(np.intp)
+    by_column = ground.heights.T
+    tips = np.full((len(at), rows), -np.inf)
+    tall = math.floor(reach / along + 1e-9)
+    pair = np.empty((len(at), rows))
+    for j in range(-math.ceil(reach / across) - 1, math.ceil(reach / across) + 2):
+        column = nearest + j
+        inside = (column >= 0) & (column < columns)
+        beside = ground.x[np.clip(column, 0, columns - 1)] - at
+        if not (inside & (np.abs(beside) <= reach)).any():
+            continue
+        heights = by_column[np.clip(column, 0, columns - 1)]
+        for i in range(tall + 1):
+            square = np.maximum(np.hypot(beside, i * along) - grown, 0.0) ** 2
+            below = np.where(inside, -tool.rise(square), -np.inf)
+            if not np.isfinite(below).any():
+                continue
+            if i == 0:
+                np.maximum(tips, heights + below[:, None], out=tips)
+                continue
+            up, down = pair[:, : rows - i], tips
+            np.add(heights[:, i:], below[:, None], out=up)
+            np.maximum(down[:, : rows - i], up, out=down[:, : rows - i])
+            np.add(heights[:, : rows - i], below[:, None], out=up)
+            np.maximum(down[:, i:], up, out=down[:, i:])
+    return tips
+
+
+def _refine(ground: Ground, tool: BallEnd, at: Array, tips: Array, first: int, last: int) -> None:
+    """Raise the tips of some passes to the ball's true point of contact.
+
+    It lies R m / sqrt(1 + m^2) from its middle where the ground has the slope m. That slope is looked for in two ways: the ball's own
+    path is as steep, and from under its middle the ground itself leads there. What stands there is read off the nearest place of
+    the grid with its slopes and bends. A point that is a hair off gives a height that is too low by the square of it, never too high.
+    """
+    across, along = ground.spacing
+    before, after = max(first - 1, 0), min(last + 1, len(at))
+    middle = (at[first:last, None], ground.y[None, :])
+    # Never by more than the grid may have missed: where the ground has an edge, the nearest place tells nothing.
+    most = tips[first:last] + (across * across + along * along) / 4.0 / tool.radius
+    path = np.gradient(tips[before:after], at[before:after], axis=0)[first - before : last - before]
+    found = [(path, np.gradient(tips[first:last], along, axis=1)), _slope_at_contact(ground, tool, *middle)]
+    for rise_x, rise_y in found:
+        lean = _lean(tool, rise_x, rise_y)
+        stands = _read_off(ground, *_nearest(ground, middle[0] + lean * rise_x, middle[1] + lean * rise_y))
+        np.maximum(tips[first:last], np.minimum(stands + lean - tool.radius, most), out=tips[first:last])
+
+
+def _lean(tool: BallEnd, rise_x: Array, rise_y: Array) -> Array:
+    """Return how far below a ball's centre it touches ground of these slopes, mm."""
+    return np.asarray(tool.radius / np.sqrt(1.0 + rise_x * rise_x + rise_y * rise_y))
+
+
+def _slope_at_contact(ground: Ground, tool: BallEnd, x: Array, y: Array) -> tuple[Array, Array]:
+    """Return the ground's slopes where a ball above (x, y) touches it: found from under its middle in two steps."""
+    slopes = _slopes_off(ground, *_nearest(ground, x, y))
+    lean = _lean(tool, *slopes)
+    return _slopes_off(ground, *_nearest(ground, x + lean * slopes[0], y + lean * slopes[1]))
+
+
+Near = tuple[NDArray[np.intp], Array, Array]
+"""The places of a grid next to some, counted through, and how far right and up of them these are, mm."""
+
+
+def _nearest(ground: Ground, x: Array, y: Array) -> Near:
+    across, along = ground.spacing
+    column, row = (x - ground.x[0]) / across, (y - ground.y[0]) / along
+    j = np.clip(np.rint(column), 1, len(ground.x) - 2)
+    i = np.clip(np.rint(row), 1, len(ground.y) - 2)
+    flat = (i * len(ground.x) + j).astype(np.intp)
+    return flat, np.broadcast_to((column - j) * across, flat.shape), np.broadcast_to((row - i) * along, flat.shape)
+
+
+def _slopes_off(ground: Ground, flat: NDArray[np.intp], right: Array, up: Array) -> tuple[Array, Array]:
+    """Return the ground's slopes beside places of its grid, from slopes and bends there."""
+    slope_x, slope_y = (np.take(some, flat) for some in ground.slopes)
+    bend_x, bend_y, twist = (np.take(some, flat) for some in ground.bends)
+    return slope_x + right * bend_x + up * twist, slope_y + up * bend_y + right * twist
+
+
+def _read_off(ground: Ground, flat: NDArray[np.intp], right: Array, up: Array) -> Array:
+    """Return the ground's height beside places of its grid, from slopes and bends there."""
+    slope_x, slope_y = (np.take(some, flat) for some in ground.slopes)
+    bend_x, bend_y, twist = (np.take(some, flat) for some in ground.bends)
+    height: Array = np.take(ground.heights, flat)
+    height += right * (slope_x + 0.5 * right * bend_x + up * twist) + up * (slope_y + 0.5 * up * bend_y)
+    return height

@@ -1,0 +1,200 @@
+"""Fixtures for carving on a machine: 8 to 12 strips of a door side by side on a spoilboard, waste at both ends.
+
+Lengths are mm from the zero of the machine's files: the lower left corner of the back of the first strip on the fixture.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from facade.arrays import Array
+from facade.cnc.order import Order, blank_of, strip_word, unit_word, wanted_strips
+from facade.errors import mistake
+from facade.front import Front
+from facade.layout import StripPlace
+
+# Common practice: strips on one fixture, and what clamps and battens keep off all that the cutter passes over, mm.
+FEWEST, MOST = 8, 12
+KEEP_OFF = 10.0
+
+
+@dataclass(frozen=True)
+class Held:
+    """A screw from behind through the spoilboard, in a strip's final pilot hole: its place, its length from under the head."""
+
+    strip: int
+    x: float
+    y: float
+    length: float
+    bite: float
+
+
+@dataclass(frozen=True)
+class Fixture:
+    """Neighbouring strips of one door as they lie on the machine.
+
+    `lefts` (strips,) is where each strip's left edge lies; `blank` how thick the blanks are, `waste` how far wood goes on beyond
+    the strips' ends.
+    """
+
+    front: Front
+    number: int
+    places: tuple[StripPlace, ...]
+    lefts: Array
+    blank: float
+    waste: float
+    _known: Array = field(repr=False, compare=False)
+    _laid: Array = field(repr=False, compare=False)
+
+    @property
+    def numbers(self) -> list[int]:
+        """The strips' numbers, from the left."""
+        return [place.number for place in self.places]
+
+    @property
+    def door(self) -> int:
+        """The number of the strips' door."""
+        return self.places[0].door
+
+    @property
+    def rights(self) -> Array:
+        """Where each strip's right edge lies."""
+        rights: Array = self.lefts + np.array([place.width for place in self.places])
+        return rights
+
+    @property
+    def width(self) -> float:
+        """From the first strip's left edge to the last one's right edge."""
+        return float(self.rights[-1])
+
+    @property
+    def length(self) -> float:
+        """Length of the strips."""
+        return self.places[0].length
+
+    @property
+    def spacer(self) -> float:
+        """Width of the spacers between the strips, 0 where they lie packed tight."""
+        return float(self.lefts[1] - self.rights[0]) if len(self.places) > 1 else 0.0
+
+    @property
+    def low(self) -> float:
+        """Nothing beside the strips may stand as high as this, or the cutter could meet it: less than the floor by 2 mm."""
+        return max(self.front.surface.floor - 2.0, 0.0)
+
+    @property
+    def name(self) -> str:
+        """Return what its files are called: names sort as the strips hang."""
+        count = len(str(self.front.count))
+        first, last = (strip_word(self.front, place.number) for place in (self.places[0], self.places[-1]))
+        strips = f"strips-{first}-to-{last}" if first != last else f"strip-{first}"
+        return f"fixture-{self.number:0{max(2, count)}d}_door-{self.door}_{strips}"
+
+    def on_front(self, x: Array) -> Array:
+        """Return where on the front places across the fixture are; beyond its strips they are the outermost edges."""
+        return np.interp(x, self._laid, self._known)
+
+    def heights(self, x: Array, y: Array) -> Array:
+        """Return finished heights on an open grid, x (columns,) and y (rows,); beyond the strips' ends they go on level.
+
+        The relief runs on behind the gaps.
+        """
+        bottom, top = self.places[0].bottom, self.places[0].top
+        rows = np.clip(y + bottom, bottom, top)
+        return self.front.surface.at(self.on_front(x)[None, :], rows[:, None])
+
+    def on_strip(self, x: Array) -> Array:
+        """Return which places across the fixture are on a strip."""
+        index = np.searchsorted(self.lefts, x + 1e-9, side="right") - 1
+        return np.asarray((index >= 0) & (x <= self.rights[np.maximum(index, 0)] + 1e-9))
+
+    def screws(self) -> list[Held]:
+        """Return the screws that hold the strips, in their final pilot holes; none where they get none on their door."""
+        found = []
+        for place, left in zip(self.places, self.lefts.tolist(), strict=True):
+            for screw in self.front.measures_of(place.number).screws.screws:
+                y = place.length - screw.from_top
+                found.append(Held(place.number, left + place.width / 2, y, screw.length, screw.bite))
+        return found
+
+
+def fixtures(front: Front, order: Order) -> list[Fixture]:
+    """Return the fixtures of an order, from the left; raises JobError when the bed is too small for them."""
+    blank = blank_of(front, order)
+    found: list[Fixture] = []
+    for run in _runs(front, wanted_strips(front, order)):
+        for some in _shared(run, _most(front, run)):
+            found.append(_fixture(front, len(found) + 1, some, blank))
+    return found
+
+
+def _runs(front: Front, numbers: Sequence[int]) -> list[list[StripPlace]]:
+    """Return the strips in runs of neighbours on one door."""
+    runs: list[list[StripPlace]] = []
+    for number in numbers:
+        place = front.layout.strip(number)
+        if runs and runs[-1][-1].number == number - 1 and runs[-1][-1].door == place.door:
+            runs[-1].append(place)
+        else:
+            runs.append([place])
+    return runs
+
+
+def _most(front: Front, run: Sequence[StripPlace]) -> int:
+    """Return the most strips of a run that a fixture may hold; raises JobError when the bed is too small."""
+    machine, show = front.job.machine, front.job.ruler.text
+    most = machine.strips or MOST
+    if machine.bed is None:
+        return most
+    across, along = machine.bed
+    # The cutter's middle runs as far beyond the wood as its own radius, on both sides.
+    over = 2 * max(machine.finishing.radius, machine.roughing.cutter / 2)
+    length = run[0].length + 2 * machine.waste + 2 * over
+    if length > along:
+        raise mistake(
+            "machine.bed",
+            f"`machine.bed` must reach at least {show(length)} along strips of {show(run[0].length)}: their waste, and the cutter's way "
+            f"over it (got {show(along)}): take a machine that reaches further, or make `machine.waste` smaller",
+        )
+    width, pitch = run[0].width, run[0].width + _gap(front, run)
+    fit = math.floor((across - over - width) / pitch + 1e-9) + 1
+    if fit < 1 or (machine.strips or 0) > fit:
+        raise mistake(
+            "machine.strips" if fit >= 1 else "machine.bed",
+            f"`machine.bed` reaches {show(across)} across the strips, enough for {max(fit, 0)} of them with the cutter's way beside "
+            f"them (got `machine.strips` of {machine.strips or 1}): take fewer strips to a fixture",
+        )
+    return min(most, fit)
+
+
+def _shared(run: list[StripPlace], most: int) -> list[list[StripPlace]]:
+    """Return a run in as few fixtures as can be, as even as can be."""
+    count = -(-len(run) // most)
+    return [[run[index] for index in part.tolist()] for part in np.array_split(np.arange(len(run)), count)]
+
+
+def _gap(front: Front, places: Sequence[StripPlace]) -> float:
+    if front.job.carving.packed or len(places) < 2:
+        return 0.0
+    return places[1].left - places[0].right
+
+
+def _fixture(front: Front, number: int, places: Sequence[StripPlace], blank: float) -> Fixture:
+    widths = np.array([place.width for place in places])
+    pitch = widths + _gap(front, places)
+    lefts = np.concatenate([[0.0], np.cumsum(pitch[:-1])])
+    if not front.job.carving.packed:
+        # As on the door, to the last bit.
+        lefts = np.array([place.left - places[0].left for place in places])
+    laid = np.column_stack([lefts, lefts + widths]).ravel()
+    known = np.array([edge for place in places for edge in (place.left, place.right)])
+    return Fixture(front, number, tuple(places), lefts, blank, front.job.machine.waste, known, laid)
+
+
+def file_stem(fixture: Fixture, what: str) -> str:
+    """Return a file's name without its ending, the unit in it: "fixture-01_door-1_strips-01-to-11_rough_mm"."""
+    return f"{fixture.name}_{what}_{unit_word(fixture.front)}" if what else f"{fixture.name}_{unit_word(fixture.front)}"

@@ -1,0 +1,147 @@
+"""The surface of a fixture's strips as a cutter finds it: heights on a fine even grid, continued beyond all sides."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from facade.arrays import Array
+from facade.cnc.fixture import Fixture
+
+STEP = 0.5  # mm between places of the grid, at most
+# The surface in the middle of a cell may be off what its corners tell by this much, mm, before it counts as an edge.
+_EDGE = 0.002
+
+
+@dataclass(frozen=True)
+class Ground:
+    """Heights (rows, columns) at x (columns,) and y (rows,), mm; the strips' outer edges and both ends are among the places.
+
+    Beyond the strips the surface goes on as it leaves them, so that a ball rolls over an edge and out; it is never lower than
+    `low`. Where it has an edge between two places of the grid, these are raised to it.
+    """
+
+    x: Array
+    y: Array
+    heights: Array
+
+    @property
+    def spacing(self) -> tuple[float, float]:
+        """How far places are apart in x and in y, mm."""
+        return float(self.x[1] - self.x[0]), float(self.y[1] - self.y[0])
+
+    @cached_property
+    def slopes(self) -> tuple[Array, Array]:
+        """First derivatives in x and in y, (rows, columns), by central differences."""
+        across, along = self.spacing
+        return _central(self.heights, across, axis=1), _central(self.heights, along, axis=0)
+
+    @cached_property
+    def bends(self) -> tuple[Array, Array, Array]:
+        """Second derivatives in x, in y and mixed, (rows, columns)."""
+        across, along = self.spacing
+        twist = _central(self.slopes[0], along, axis=0)
+        return _second(self.heights, across, axis=1), _second(self.heights, along, axis=0), twist
+
+    @cached_property
+    def steepest(self) -> float:
+        """The most that the heights rise or fall over a mm from one place to the next, in either direction."""
+        across, along = self.spacing
+        rise_x, rise_y = np.abs(np.diff(self.heights, axis=1)).max(), np.abs(np.diff(self.heights, axis=0)).max()
+        return float(math.hypot(rise_x / across, rise_y / along))
+
+    def lifted(self, mm: float) -> Ground:
+        """Return the ground with so much left on it everywhere."""
+        return Ground(self.x, self.y, self.heights + mm)
+
+
+def _central(values: Array, step: float, *, axis: int) -> Array:
+    values = np.moveaxis(values, axis, 0)
+    found = np.empty_like(values)
+    found[1:-1] = (values[2:] - values[:-2]) / (2.0 * step)
+    found[0], found[-1] = (values[1] - values[0]) / step, (values[-1] - values[-2]) / step
+    return np.moveaxis(found, 0, axis)
+
+
+def _second(values: Array, step: float, *, axis: int) -> Array:
+    values = np.moveaxis(values, axis, 0)
+    found = np.zeros_like(values)
+    found[1:-1] = (values[2:] + values[:-2] - 2.0 * values[1:-1]) / (step * step)
+    return np.moveaxis(found, 0, axis)
+
+
+def ground_of(fixture: Fixture, *, beside: float, beyond: float, straight: float, step: float = STEP) -> Ground:
+    """Return the finished surface of a fixture's strips.
+
+    It goes on by `beside` mm left and right and `beyond` mm past both ends: straight on for `straight` mm, then level.
+    """
+    columns, rows = (max(2, math.ceil(size / step - 1e-9)) for size in (fixture.width, fixture.length))
+    across, along = fixture.width / columns, fixture.length / rows
+    more_x, more_y = math.ceil(beside / across), math.ceil(beyond / along)
+    x = np.linspace(0.0, fixture.width, columns + 1)
+    y = np.linspace(0.0, fixture.length, rows + 1)
+    heights = _with_edges(fixture, x, y)
+    heights = _continued(heights, more_x, straight / across, axis=1)
+    heights = _continued(heights, more_y, straight / along, axis=0)
+    np.maximum(heights, fixture.low, out=heights)
+    wide, tall = _more(x, more_x, across), _more(y, more_y, along)
+    return Ground(wide, tall, heights)
+
+
+def _more(places: Array, count: int, step: float) -> Array:
+    before = places[0] - step * np.arange(count, 0, -1, dtype=np.float64)
+    return np.concatenate([before, places, places[-1] + step * np.arange(1, count + 1, dtype=np.float64)])
+
+
+def _continued(heights: Array, count: int, straight: float, *, axis: int) -> Array:
+    """Return heights with `count` more rows or columns at both sides: straight on over `straight` of them, then level."""
+    heights = np.moveaxis(heights, axis, 0)
+    far = np.minimum(np.arange(1, count + 1, dtype=np.float64), straight)[:, None]
+    first = heights[0] + far[::-1] * (heights[0] - heights[1])
+    last = heights[-1] + far * (heights[-1] - heights[-2])
+    return np.moveaxis(np.concatenate([first, heights, last]), 0, axis)
+
+
+def _with_edges(fixture: Fixture, x: Array, y: Array) -> Array:
+    """Return heights at places, those raised beside which the surface has an edge that they would miss.
+
+    In the middle of a cell a smooth surface is what its sixteen nearest corners tell; where it does not, the four corners are
+    raised by twice as much, at most to the highest place near: wherever between them the edge is, nothing of it is missed.
+    """
+    heights = fixture.heights(x, y)
+    middles = fixture.heights((x[:-1] + x[1:]) / 2, (y[:-1] + y[1:]) / 2)
+    off = np.abs(middles - _midpoints(_midpoints(heights, axis=0), axis=1))
+    if off.max() <= _EDGE:
+        return heights
+    raised = np.zeros_like(heights)
+    near = heights.copy()
+    lift = np.where(off > _EDGE, 2.0 * off, 0.0)
+    for rows in (slice(0, -1), slice(1, None)):
+        for columns in (slice(0, -1), slice(1, None)):
+            np.maximum(raised[rows, columns], lift, out=raised[rows, columns])
+            np.maximum(near[rows, columns], middles, out=near[rows, columns])
+    for axis in (0, 1):
+        near = _highest_of_three(near, axis=axis)
+    return np.where(raised > 0.0, np.minimum(heights + raised, near), heights)
+
+
+def _midpoints(values: Array, *, axis: int) -> Array:
+    """Return values half way between places, by the cubic through four of them; at the sides by the nearest two."""
+    values = np.moveaxis(values, axis, 0)
+    middle = (values[:-1] + values[1:]) / 2
+    if len(values) > 3:
+        middle[1:-1] = (9.0 * (values[1:-2] + values[2:-1]) - values[:-3] - values[3:]) / 16.0
+        for end, (a, b, c) in ((0, values[:3]), (-1, values[:-4:-1])):
+            middle[end] = (3.0 * a + 6.0 * b - c) / 8.0
+    return np.moveaxis(middle, 0, axis)
+
+
+def _highest_of_three(values: Array, *, axis: int) -> Array:
+    values = np.moveaxis(values, axis, 0)
+    found = values.copy()
+    np.maximum(found[1:], values[:-1], out=found[1:])
+    np.maximum(found[:-1], values[1:], out=found[:-1])
+    return np.moveaxis(found, 0, axis)

@@ -1,0 +1,265 @@
+"""Machine code for the fixtures of an order: what each file is called, says in its head and holds; how long it takes."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import partial
+
+import numpy as np
+
+from facade.cnc.code import machine_code
+from facade.cnc.cutting import chip_load, cutting_speed, effective_diameter
+from facade.cnc.drop import BallEnd, FlatEnd, Tool
+from facade.cnc.duration import total_time
+from facade.cnc.finishing import clear_height, finishing, finishing_ground
+from facade.cnc.fixture import Fixture, file_stem, fixtures
+from facade.cnc.moves import Moves
+from facade.cnc.order import Order
+from facade.cnc.roughing import roughing, roughing_ground
+from facade.front import Front
+from facade.job import Finishing, Roughing
+from facade.lengths import MM_PER_INCH, Unit
+from facade.processes import shared_out
+
+CODE = ".ngc"
+TIMES = "times.csv"
+_PURPOSES = {
+    "1-rough": "machine code: takes the waste off in levels with a straight cutter; run it first",
+    "2-finish": "machine code: carves the face along the strips with a ball-ended cutter",
+}
+
+
+class Stage(StrEnum):
+    """The two cuts of a fixture, as they are called in names of files."""
+
+    ROUGH = "1-rough"
+    FINISH = "2-finish"
+
+
+@dataclass(frozen=True)
+class Program:
+    """One file of machine code before it is written: its cutter's way, and the greatest ridge to be expected, mm (0 for roughing)."""
+
+    fixture: Fixture
+    stage: Stage
+    moves: Moves
+    scallop: float
+
+    @property
+    def plan(self) -> Roughing | Finishing:
+        """Its cutter and speeds."""
+        return plan_of(self.fixture.front, self.stage)
+
+    @property
+    def seconds(self) -> float:
+        """How long it takes."""
+        return total_time(self.moves, self.fixture.front.job.machine, self.plan.feed, self.plan.plunge)
+
+    @property
+    def name(self) -> str:
+        """The file's name in the folder of the route."""
+        return code_name(self.fixture, self.stage)
+
+
+@dataclass(frozen=True)
+class Written:
+    """A file of machine code, its line of the table of times, and its seconds."""
+
+    name: str
+    text: str
+    row: list[str]
+    seconds: float
+
+
+def plan_of(front: Front, stage: Stage) -> Roughing | Finishing:
+    """Return the cutter and speeds of a cut."""
+    machine = front.job.machine
+    return machine.roughing if stage is Stage.ROUGH else machine.finishing
+
+
+def tool_of(front: Front, stage: Stage) -> Tool:
+    """Return the cutter of a cut."""
+    machine = front.job.machine
+    return FlatEnd(machine.roughing.cutter / 2) if stage is Stage.ROUGH else BallEnd(machine.finishing.radius)
+
+
+def code_name(fixture: Fixture, stage: Stage) -> str:
+    """Return the name of a file of machine code, its unit in it."""
+    return f"{file_stem(fixture, stage.value)}{CODE}"
+
+
+def code_names(front: Front, order: Order) -> list[str]:
+    """Return the names of all files of machine code of an order, and of the table of their times."""
+    return [*(code_name(fixture, stage) for fixture in fixtures(front, order) for stage in Stage), TIMES]
+
+
+def code_files(front: Front, order: Order) -> Iterator[tuple[str, bytes, str]]:
+    """Yield the name, bytes and purpose of each file of machine code, and of the table of their times.
+
+    Raises JobError when a step is wider than its cutter, or the bed too small.
+    """
+    work = [
+        (fixture, stage, order.cleared) for fixture in fixtures(front, order) for stage in (Stage.FINISH, Stage.ROUGH)
+    ]
+    made: list[Written] = []
+    for one in shared_out(_written, work):
+        made.append(one)
+        stage = next(stage for stage in Stage if stage.value in one.name)
+        yield one.name, one.text.encode("ascii"), _PURPOSES[stage.value]
+    yield TIMES, _times(front, made).encode("utf-8"), "how long each file runs, with its cutter and its extent"
+
+
+def _written(work: tuple[Fixture, Stage, bool]) -> Written:
+    fixture, stage, cleared = work
+    one = program(fixture, stage)
+    job, plan = one.fixture.front.job, one.plan
+    text = machine_code(
+        one.moves,
+        _head(one, cleared=cleared),
+        unit=job.unit,
+        words=job.machine.words,
+        spindle=plan.spindle,
+        feed=plan.feed,
+        plunge=plan.plunge,
+    )
+    return Written(one.name, text, _row(one), one.seconds)
+
+
+def program(fixture: Fixture, stage: Stage) -> Program:
+    """Return the cutter's way of one cut of a fixture."""
+    if stage is Stage.FINISH:
+        cut = finishing(fixture, finishing_ground(fixture))
+        return Program(fixture, stage, cut.moves, cut.scallop)
+    moves = roughing(fixture, roughing_ground(fixture))
+    return Program(fixture, stage, moves or _standing(fixture), 0.0)
+
+
+def _standing(fixture: Fixture) -> Moves:
+    """Return the way of a cutter that has nothing to do."""
+    return Moves(np.array([[0.0, 0.0, clear_height(fixture)]]), np.zeros(1, dtype=np.uint8))
+
+
+def _head(one: Program, *, cleared: bool) -> Iterator[str]:
+    """Yield what stands at the head of a file, a comment each."""
+    if not cleared:
+        yield "NOT CLEARED: the checks stop this front. Cut nothing from this file."
+    fixture, front = one.fixture, one.fixture.front
+    job, show = front.job, partial(front.job.ruler.text, decimals=3)
+    first, last = fixture.numbers[0], fixture.numbers[-1]
+    yield f"{job.title[:120]}, mark {front.mark}"
+    yield f"Fixture {fixture.number}, door {fixture.door}, strips {first} to {last}: {_stage_in_words(one)}"
+    yield f"All lengths in {'mm' if job.unit is Unit.MM else 'inches'}."
+    yield f"Zero: lower left corner of the back of strip {first}. Z0 is the back of the strips, on the spoilboard."
+    yield "X runs across the strips to the right, Y along them to their TOP ends, Z out of the face."
+    yield (
+        f"Stock: blanks {show(fixture.blank)} thick, {show(fixture.length)} long; waste of {show(fixture.waste)} beyond both ends; "
+        f"spacers {show(fixture.spacer)} wide."
+    )
+    yield f"Nothing beside the strips may stand higher than {show(fixture.low)} where the cutter goes."
+    yield from _cutter(one)
+    yield from _extent(one)
+    yield f"Time: about {minutes(one.seconds)}, from its moves, with {job.machine.acceleration:g} mm/s2 of acceleration."
+    yield "Check first: zero, stock, clamps. Run it in the air first. Stay by the machine. Eye, ear and dust protection."
+    yield "Local rules, the manuals of machine and cutter, and trained practice come first."
+
+
+def _stage_in_words(one: Program) -> str:
+    if one.stage is Stage.FINISH:
+        return "finishing with a ball, after roughing"
+    return "roughing in levels" if len(one.moves.places) > 1 else "roughing, but there is nothing to take off"
+
+
+def _cutter(one: Program) -> Iterator[str]:
+    """Yield what is said of the cutter, its speeds and what it leaves."""
+    job, plan = one.fixture.front.job, one.plan
+    ruler = job.ruler
+    tooth = chip_load(plan.feed, plan.spindle, plan.flutes)
+    if isinstance(plan, Finishing):
+        kind = f"ball-ended, radius {ruler.text(plan.radius, 3)}"
+    else:
+        kind = f"straight, diameter {ruler.text(plan.cutter, 3)}"
+    reach = ruler.text(one.fixture.blank - float(one.moves.extent[0, 2]), 2) if len(one.moves.places) > 1 else ""
+    yield f"Cutter: {kind}, {plan.flutes} edges" + (f"; it must reach {reach} below its holder." if reach else ".")
+    yield (
+        f"Spindle {plan.spindle:.0f} turns a minute, feed {speed(plan.feed, job.unit)}, {speed(plan.plunge, job.unit)} on the way in."
+    )
+    yield (
+        f"Chip load = feed / [turns x edges] = {_fine(tooth, job.unit)} a tooth. Starting points, rule of thumb: the papers of machine "
+        "and cutter decide."
+    )
+    if isinstance(plan, Finishing):
+        wide = effective_diameter(2 * plan.radius, job.machine.roughing.leave)
+        yield (
+            f"At the depth that roughing leaves the ball cuts {_fine(wide, job.unit)} wide: its edge runs at "
+            f"{_edge_speed(cutting_speed(wide, plan.spindle), job.unit)} there."
+        )
+        yield (
+            f"Ridges between passes: at most {_fine(one.scallop, job.unit)} expected. Left on for sanding: "
+            f"{ruler.text(job.machine.leave, 3)}."
+        )
+    else:
+        left = ruler.text(job.machine.leave + plan.leave, 3)
+        yield f"Left on above the finished face: {left}. Levels of at most {ruler.text(plan.level, 3)}."
+
+
+def _extent(one: Program) -> Iterator[str]:
+    if len(one.moves.places) < 2:
+        return
+    unit = one.fixture.front.job.unit
+    low, high = one.moves.extent.tolist()
+    parts = (f"{axis} {_plain(a, unit)} to {_plain(b, unit)}" for axis, a, b in zip("XYZ", low, high, strict=True))
+    yield f"Extent of the cutter's tip at its feeds: {', '.join(parts)}."
+
+
+def _plain(mm: float, unit: Unit) -> str:
+    return f"{mm / unit.in_mm:.{2 if unit is Unit.MM else 3}f}"
+
+
+def _fine(mm: float, unit: Unit) -> str:
+    """Return a length that a fraction of an inch would not show."""
+    return f"{mm:.3f} mm" if unit is Unit.MM else f"{mm / MM_PER_INCH:.5f} in"
+
+
+def speed(feed: float, unit: Unit) -> str:
+    """Return a feed in the unit's words."""
+    return f"{feed:.0f} mm/min" if unit is Unit.MM else f"{feed / MM_PER_INCH:.1f} in/min"
+
+
+def _edge_speed(metres: float, unit: Unit) -> str:
+    return f"{metres:.0f} m/min" if unit is Unit.MM else f"{metres / 0.3048:.0f} ft/min"
+
+
+def minutes(seconds: float) -> str:
+    """Return a time in words: "45 min", "1 h 25 min"."""
+    hours, rest = divmod(max(1, round(seconds / 60)), 60)
+    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
+
+
+def _row(one: Program) -> list[str]:
+    job = one.fixture.front.job
+    low, high = one.moves.extent.tolist() if len(one.moves.places) > 1 else ([0.0] * 3, [0.0] * 3)
+    sizes = [_plain(value, job.unit) for pair in zip(low, high, strict=True) for value in pair]
+    first, last = one.fixture.numbers[0], one.fixture.numbers[-1]
+    plan = one.plan
+    size = plan.radius * 2 if isinstance(plan, Finishing) else plan.cutter
+    cutter = f"{'ball' if isinstance(plan, Finishing) else 'straight'} {_plain(size, job.unit)}"
+    shown = [str(one.fixture.number), str(one.fixture.door), str(first), str(last), one.name, cutter]
+    return [*shown, str(len(one.moves.places)), f"{one.seconds / 60:.1f}", *sizes]
+
+
+def _times(front: Front, made: list[Written]) -> str:
+    """Return the table of all files in the order in which they are run, fixture by fixture, with their sum."""
+    unit = front.job.unit.value
+    head = ["fixture", "door", "first strip", "last strip", "file", f"cutter {unit}", "moves", "minutes"]
+    head += [f"{axis} {end} {unit}" for axis in "xyz" for end in ("from", "to")]
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(head)
+    writer.writerows(one.row for one in sorted(made, key=lambda one: one.name))
+    total = sum(one.seconds for one in made)
+    writer.writerow(["", "", "", "", "all", "", "", f"{total / 60:.1f}", *[""] * 6])
+    return text.getvalue()

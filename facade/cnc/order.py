@@ -1,0 +1,80 @@
+"""What is asked of the machine's files, and how strips and fixtures are called in them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from facade.errors import mistake
+from facade.front import Front
+
+
+class Route(StrEnum):
+    """How a machine is used."""
+
+    SIDE = "side"
+    FACE = "face"
+
+
+@dataclass(frozen=True)
+class Order:
+    """Which files are wanted: the route, the strips (all where none are named), and the measured thickness of the blanks, mm.
+
+    `cleared` tells what the checks said; files of a front that they stop say so.
+    """
+
+    route: Route
+    strips: tuple[int, ...] | None = None
+    blank: float | None = None
+    cleared: bool = True
+
+    def as_data(self) -> dict[str, Any]:
+        """Return what a manifest keeps of the order."""
+        return {"strips": list(self.strips) if self.strips else None, "blank": self.blank, "cleared": self.cleared}
+
+    @staticmethod
+    def of_data(route: Route, data: dict[str, Any]) -> Order:
+        """Return the order that a manifest kept."""
+        return Order(route, tuple(data["strips"]) if data["strips"] else None, data["blank"], data["cleared"])
+
+    @property
+    def folder(self) -> str:
+        """The folder of these files in that of the job."""
+        return f"cnc-{self.route.value}"
+
+
+def wanted_strips(front: Front, order: Order) -> tuple[int, ...]:
+    """Return the numbers of the strips that files are wanted of, from the left; raises JobError for one that is not there."""
+    numbers = order.strips or tuple(range(1, front.count + 1))
+    for number in numbers:
+        front.layout.strip(number)
+    return numbers
+
+
+def blank_of(front: Front, order: Order) -> float:
+    """Return how thick the blanks are: as measured, or as the job has them.
+
+    Raises JobError when a measured blank is thinner than the highest point of the strips.
+    """
+    if order.blank is None:
+        return front.job.wood.blank
+    show = front.job.ruler.text
+    highest = max(front.measures_of(number).thickest.height for number in wanted_strips(front, order))
+    if order.blank < highest - 1e-9:
+        raise mistake(
+            "blank",
+            f"`--blank` must be at least {show(highest, 3)}, the highest point of these strips (got {show(order.blank, 3)}): plane "
+            "thicker blanks, or carve less deep",
+        )
+    return order.blank
+
+
+def unit_word(front: Front) -> str:
+    """Return how the unit is said in a file's name: "mm" or "inch"."""
+    return "mm" if front.job.unit.value == "mm" else "inch"
+
+
+def strip_word(front: Front, number: int) -> str:
+    """Return "07": numbers padded so that names sort as the strips hang."""
+    return f"{number:0{max(2, len(str(front.count)))}d}"

@@ -1,0 +1,196 @@
+"""The finished surface for other people's machines: solids and height pictures, strip by strip and fixture by fixture.
+
+Heights are counted from the back, whatever blank is put on: what is thicker or thinner shows above the face alone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from facade.arrays import Array
+from facade.cnc.fixture import Fixture, fixtures
+from facade.cnc.order import Order, blank_of, strip_word, wanted_strips
+from facade.exporters.heights import Sampled, height_notes, height_picture, highest_of
+from facade.exporters.stl import facets, to_stl
+from facade.exporters.threemf import to_3mf
+from facade.front import Front
+from facade.measuring import Measures
+from facade.mesh import Grid, Solid, closed_solid, strip_grid, thinned_grid
+from facade.processes import shared_out
+from facade.slicer import Strip
+from facade.templates.frame import strips_in_words
+
+# No facet is further than this from the heights of its strip, mm.
+TOLERANCE = 0.01
+_HAIR = 1e-9
+File = tuple[str, bytes, str]
+"""A file's name in the folder of its order, what is in it, and what it is for."""
+
+_ENDINGS = ("_mm.stl", "_mm.3mf", "_heights.png", "_heights.txt")
+_PURPOSES = (
+    "{} as closed solids in mm, back at z = 0, facets within {:g} mm of the finished surface",
+    "{}: the same solids as 3MF, which holds its unit: mm",
+    "{}: finished heights as a 16-bit grey picture; its text file says what a grey and a pixel are",
+    "{}: what a grey and a pixel of the height picture are",
+)
+
+
+def surface_names(front: Front, order: Order) -> list[str]:
+    """Return the names of all files that `surface_files` gives, in its order; raises JobError as it does."""
+    stems = [stem for fixture in fixtures(front, order) for stem in _stems(fixture)]
+    return [stem + ending for stem in stems for ending in _ENDINGS]
+
+
+def _stems(fixture: Fixture) -> list[str]:
+    return [*(_strip_stem(fixture.front, number) for number in fixture.numbers), fixture.name]
+
+
+def _strip_stem(front: Front, number: int) -> str:
+    return f"strips/strip-{strip_word(front, number)}"
+
+
+def surface_files(front: Front, order: Order) -> Iterator[File]:
+    """Yield solids and height pictures of every strip and every fixture, each with its name and what it is for.
+
+    Raises JobError for a strip that is not there, a blank that is too thin and a bed that is too small.
+    """
+    for files in shared_out(_fixture_files, fixtures(front, order)):
+        yield from files
+
+
+def _fixture_files(fixture: Fixture) -> list[File]:
+    """Return the files of a fixture's strips and of the fixture itself."""
+    front, found, solids = fixture.front, [], []
+    for place, left in zip(fixture.places, fixture.lefts.tolist(), strict=True):
+        strip = front.strip(place.number)
+        solid, name = closed_solid(close_grid(strip)), f"strip {place.number}"
+        found += _files(front, _strip_stem(front, place.number), [(name, solid)], _strip_sampled(front, strip))
+        solids.append((name, _moved(solid, left)))
+    return found + _files(front, fixture.name, solids, _fixture_sampled(fixture))
+
+
+def _files(front: Front, stem: str, solids: Sequence[tuple[str, Solid]], sampled: Sampled) -> list[File]:
+    highest = highest_of(front)
+    data = (
+        to_stl(
+            (facets(solid) for _, solid in solids), f"facade, unit mm, mark {front.mark}, {sampled.what}, back at z = 0"
+        ),
+        to_3mf(solids, f"{front.job.title}: {sampled.what}", front.mark),
+        height_picture(sampled.heights, highest),
+        height_notes(front, sampled, highest).encode("utf-8"),
+    )
+    purposes = (words.format(sampled.what, TOLERANCE) for words in _PURPOSES)
+    return [(stem + ending, some, why) for ending, some, why in zip(_ENDINGS, data, purposes, strict=True)]
+
+
+def close_grid(strip: Strip) -> Grid:
+    """Return a strip's heights at its own origin, on as few rows and columns as keep every facet within the tolerance."""
+    tolerance, whole = TOLERANCE / 2, strip_grid(strip)
+    while tolerance > TOLERANCE / 64:
+        thinned, _ = thinned_grid(strip, tolerance, strip.heights.size)
+        grid = replace(thinned, x=thinned.x - strip.place.left, y=thinned.y - strip.place.bottom)
+        if facet_error(grid, whole) <= TOLERANCE:
+            return grid
+        tolerance /= 2.0
+    return whole
+
+
+def facet_error(grid: Grid, whole: Grid) -> float:
+    """Return how far heights of the `whole` grid are from the facets of one on some of its rows and columns, mm at most."""
+    column, across = _cells(grid.x, whole.x)
+    row, along = _cells(grid.y, whole.y)
+    row, along = row[:, None], along[:, None]
+    low, high = grid.heights[row, column], grid.heights[row + 1, column + 1]
+    # Each cell is two facets that meet from its lower left to its upper right corner.
+    right = low + across * (grid.heights[row, column + 1] - low)
+    right += along * (high - grid.heights[row, column + 1])
+    left = low + along * (grid.heights[row + 1, column] - low)
+    left += across * (high - grid.heights[row + 1, column])
+    return float(np.abs(np.where(across >= along, right, left) - whole.heights).max())
+
+
+def _cells(edges: Array, places: Array) -> tuple[NDArray[np.intp], Array]:
+    """Return in which cell between the edges each place is, and how far through it, 0 to 1."""
+    cell = np.clip(np.searchsorted(edges, places, side="right") - 1, 0, len(edges) - 2)
+    return cell, (places - edges[cell]) / (edges[cell + 1] - edges[cell])
+
+
+def _moved(solid: Solid, right: float) -> Solid:
+    return replace(solid, vertices=solid.vertices + np.array([right, 0.0, 0.0]))
+
+
+def _strip_sampled(front: Front, strip: Strip) -> Sampled:
+    return Sampled(strip.heights, strip.width, strip.length, f"strip {strip.number} of {front.count}")
+
+
+def _fixture_sampled(fixture: Fixture) -> Sampled:
+    """Return a fixture's heights from the first strip's left edge to the last one's right edge, ends included, waste not."""
+    front = fixture.front
+    step = front.job.sampling.step
+    x, y = (
+        np.linspace(0.0, size, max(2, math.ceil(size / step - 1e-9)) + 1) for size in (fixture.width, fixture.length)
+    )
+    what = f"fixture {fixture.number}, {strips_in_words(fixture.numbers, front.count)}"
+    return Sampled(fixture.heights(x, y), fixture.width, fixture.length, what, _fixture_notes(fixture))
+
+
+def _fixture_notes(fixture: Fixture) -> tuple[str, ...]:
+    """Say in words where each strip lies in a fixture's picture."""
+    unit = fixture.front.job.unit
+    lies = (
+        f"Strip {place.number}: x {left / unit.in_mm:.6f} to {right / unit.in_mm:.6f} {unit.value}."
+        for place, left, right in zip(fixture.places, fixture.lefts.tolist(), fixture.rights.tolist(), strict=True)
+    )
+    between = ("Between two strips, over the spacer, the surface goes on as behind a gap.",) if fixture.spacer else ()
+    return ("The waste beyond the ends of the strips is not in the picture.", *between, *lies)
+
+
+def blank_report(front: Front, order: Order) -> list[str]:
+    """Return what follows from the thickness of the blanks, in sentences: where raw skin may remain, and what remains at the thinnest.
+
+    Raises JobError for a measured blank that is thinner than the strips' highest point.
+    """
+    blank = blank_of(front, order)
+    measures = [front.measures_of(number) for number in wanted_strips(front, order)]
+    return [_about_blank(front, order), *_about_skin(front, measures, blank), _about_thinnest(front, measures)]
+
+
+def _about_blank(front: Front, order: Order) -> str:
+    show, wood = front.job.ruler.text, front.job.wood
+    if order.blank is None:
+        return f"Blanks: {show(wood.blank, 3)} thick, as in the job. Measure yours before any file is used."
+    return f"Blanks: {show(order.blank, 3)} thick as measured, {show(wood.blank, 3)} in the job."
+
+
+def _about_skin(front: Front, measures: Sequence[Measures], blank: float) -> list[str]:
+    """Say where less wood stands above the finished face than is to be left for sanding."""
+    fine, leave = front.job.ruler.fine, front.job.machine.leave
+    highest = max(measures, key=lambda one: one.thickest.height)
+    above = fine(max(blank - highest.thickest.height, 0.0))
+    where = f"strip {highest.number}, {_place(front, highest.thickest.from_top)}"
+    bare = [one.number for one in measures if blank - one.thickest.height < leave - _HAIR]
+    if not bare:
+        return [f"Wood above the finished face: at least {above}, in {where}; {fine(leave)} is left for sanding."]
+    return [
+        f"Raw skin may remain on {strips_in_words(bare, front.count)}: less than the {fine(leave)} that is left for sanding stands above "
+        f"the finished face there, {above} at the least, in {where}. Take thicker blanks, or look the face over before sanding."
+    ]
+
+
+def _about_thinnest(front: Front, measures: Sequence[Measures]) -> str:
+    show, fine = front.job.ruler.text, front.job.ruler.fine
+    thinnest = min(measures, key=lambda one: one.thinnest.height)
+    where = f"strip {thinnest.number}, {_place(front, thinnest.thinnest.from_top)}"
+    return (
+        "Heights are counted from the back, so that no blank makes a strip thinner than designed: "
+        f"least {fine(thinnest.thinnest.height)} when sanded, in {where}; the floor is {show(front.surface.floor, 3)}."
+    )
+
+
+def _place(front: Front, from_top: float) -> str:
+    return f"{front.job.ruler.text(from_top)} from TOP"
