@@ -17,6 +17,8 @@ from facade.thinning import thin_each
 
 # Straight moves stay this close to the ball's way, mm; with what the grid may miss, nothing is cut 0.005 mm too deep.
 _STRAIGHT = 0.002
+# The surface runs out beyond its edges in a curve that is so much wider than the ball, or more.
+_WIDER = 1.25
 # The cutter's rim comes this far clear of the wood before it turns, mm.
 OUTSIDE = 1.0
 
@@ -33,8 +35,13 @@ def finishing_ground(fixture: Fixture) -> Ground:
     """Return the surface that the ball leaves on a fixture: finished, with what is left on for sanding."""
     radius = fixture.front.job.machine.finishing.radius
     beyond = fixture.waste + radius + OUTSIDE
-    ground = ground_of(fixture, beside=2.0 * radius + 1.0, beyond=beyond, straight=2.0 * radius)
+    ground = ground_of(fixture, beside=2.0 * radius + 1.0, beyond=beyond, curve=run_out(radius))
     return ground.lifted(fixture.front.job.machine.leave)
+
+
+def run_out(radius: float) -> float:
+    """Return the least radius of the curve in which the surface runs out beyond its edges, for a ball to follow, mm."""
+    return _WIDER * radius
 
 
 def finishing(fixture: Fixture, ground: Ground) -> Cut:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array
 from facade.cnc.order import Order, blank_of, strip_word, unit_word, wanted_strips
@@ -107,10 +108,10 @@ class Fixture:
         rows = np.clip(y + bottom, bottom, top)
         return self.front.surface.at(self.on_front(x)[None, :], rows[:, None])
 
-    def on_strip(self, x: Array) -> Array:
+    def on_strip(self, x: Array) -> NDArray[np.bool_]:
         """Return which places across the fixture are on a strip."""
         index = np.searchsorted(self.lefts, x + 1e-9, side="right") - 1
-        return np.asarray((index >= 0) & (x <= self.rights[np.maximum(index, 0)] + 1e-9))
+        return np.asarray((index >= 0) & (x <= self.rights[np.maximum(index, 0)] + 1e-9), dtype=bool)
 
     def screws(self) -> list[Held]:
         """Return the screws that hold the strips, in their final pilot holes; none where they get none on their door."""
@@ -126,13 +127,13 @@ def fixtures(front: Front, order: Order) -> list[Fixture]:
     """Return the fixtures of an order, from the left; raises JobError when the bed is too small for them."""
     blank = blank_of(front, order)
     found: list[Fixture] = []
-    for run in _runs(front, wanted_strips(front, order)):
-        for some in _shared(run, _most(front, run)):
+    for run in neighbours(front, wanted_strips(front, order)):
+        for some in shared_evenly(run, _most(front, run)):
             found.append(_fixture(front, len(found) + 1, some, blank))
     return found
 
 
-def _runs(front: Front, numbers: Sequence[int]) -> list[list[StripPlace]]:
+def neighbours(front: Front, numbers: Sequence[int]) -> list[list[StripPlace]]:
     """Return the strips in runs of neighbours on one door."""
     runs: list[list[StripPlace]] = []
     for number in numbers:
@@ -171,7 +172,7 @@ def _most(front: Front, run: Sequence[StripPlace]) -> int:
     return min(most, fit)
 
 
-def _shared(run: list[StripPlace], most: int) -> list[list[StripPlace]]:
+def shared_evenly(run: list[StripPlace], most: int) -> list[list[StripPlace]]:
     """Return a run in as few fixtures as can be, as even as can be."""
     count = -(-len(run) // most)
     return [[run[index] for index in part.tolist()] for part in np.array_split(np.arange(len(run)), count)]

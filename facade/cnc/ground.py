@@ -14,14 +14,16 @@ from facade.cnc.fixture import Fixture
 STEP = 0.5  # mm between places of the grid, at most
 # The surface in the middle of a cell may be off what its corners tell by this much, mm, before it counts as an edge.
 _EDGE = 0.002
+# Beyond an edge the surface runs out in an arc of at most this radius, mm, over at most this share of what there is.
+_WIDEST, _AT_MOST = 60.0, 0.8
 
 
 @dataclass(frozen=True)
 class Ground:
     """Heights (rows, columns) at x (columns,) and y (rows,), mm; the strips' outer edges and both ends are among the places.
 
-    Beyond the strips the surface goes on as it leaves them, so that a ball rolls over an edge and out; it is never lower than
-    `low`. Where it has an edge between two places of the grid, these are raised to it.
+    Beyond the strips the surface runs out level, in a curve that a ball can follow, so that it rolls over an edge and out. Where the
+    surface has an edge between two places of the grid, these are raised to it.
     """
 
     x: Array
@@ -73,10 +75,11 @@ def _second(values: Array, step: float, *, axis: int) -> Array:
     return np.moveaxis(found, 0, axis)
 
 
-def ground_of(fixture: Fixture, *, beside: float, beyond: float, straight: float, step: float = STEP) -> Ground:
+def ground_of(fixture: Fixture, *, beside: float, beyond: float, curve: float, step: float = STEP) -> Ground:
     """Return the finished surface of a fixture's strips.
 
-    It goes on by `beside` mm left and right and `beyond` mm past both ends: straight on for `straight` mm, then level.
+    It goes on by `beside` mm left and right and `beyond` mm past both ends, where it becomes level in a curve of the radius `curve`,
+    mm, or in a wider one that ends above the fixture's `low`; it is never lower than that.
     """
     columns, rows = (max(2, math.ceil(size / step - 1e-9)) for size in (fixture.width, fixture.length))
     across, along = fixture.width / columns, fixture.length / rows
@@ -84,8 +87,8 @@ def ground_of(fixture: Fixture, *, beside: float, beyond: float, straight: float
     x = np.linspace(0.0, fixture.width, columns + 1)
     y = np.linspace(0.0, fixture.length, rows + 1)
     heights = _with_edges(fixture, x, y)
-    heights = _continued(heights, more_x, straight / across, axis=1)
-    heights = _continued(heights, more_y, straight / along, axis=0)
+    heights = _continued(heights, more_x, across, curve, fixture.low, axis=1)
+    heights = _continued(heights, more_y, along, curve, fixture.low, axis=0)
     np.maximum(heights, fixture.low, out=heights)
     wide, tall = _more(x, more_x, across), _more(y, more_y, along)
     return Ground(wide, tall, heights)
@@ -96,13 +99,26 @@ def _more(places: Array, count: int, step: float) -> Array:
     return np.concatenate([before, places, places[-1] + step * np.arange(1, count + 1, dtype=np.float64)])
 
 
-def _continued(heights: Array, count: int, straight: float, *, axis: int) -> Array:
-    """Return heights with `count` more rows or columns at both sides: straight on over `straight` of them, then level."""
+def _continued(heights: Array, count: int, step: float, curve: float, low: float, *, axis: int) -> Array:
+    """Return heights with `count` more rows or columns at both sides."""
     heights = np.moveaxis(heights, axis, 0)
-    far = np.minimum(np.arange(1, count + 1, dtype=np.float64), straight)[:, None]
-    first = heights[0] + far[::-1] * (heights[0] - heights[1])
-    last = heights[-1] + far * (heights[-1] - heights[-2])
+    far = step * np.arange(1, count + 1, dtype=np.float64)[:, None]
+    first = _run_out(heights[0], (heights[1] - heights[0]) / step, far[::-1], curve, low)
+    last = _run_out(heights[-1], (heights[-2] - heights[-1]) / step, far, curve, low)
     return np.moveaxis(np.concatenate([first, heights, last]), 0, axis)
+
+
+def _run_out(edge: Array, falls: Array, far: Array, curve: float, low: float) -> Array:
+    """Return heights `far` (places, 1) beyond an edge (n,), to which the surface falls by `falls` (n,) mm in a mm: an arc, then level.
+
+    The wider the arc, the less the bend changes at the edge: it is as wide as there is height for.
+    """
+    deep = 1.0 / np.sqrt(1.0 + falls * falls)
+    room = (edge - low) / np.maximum(1.0 - deep, 1e-9)
+    radius = np.where(falls > 0.0, np.clip(room, curve, _WIDEST), _WIDEST)
+    radius = np.maximum(np.minimum(radius, _AT_MOST * far.max() / np.maximum(np.abs(falls) * deep, 1e-9)), curve)
+    to_level = np.maximum(radius * np.abs(falls) * deep - far, 0.0)
+    return np.asarray(edge + np.sign(falls) * (radius * deep - np.sqrt(radius * radius - to_level * to_level)))
 
 
 def _with_edges(fixture: Fixture, x: Array, y: Array) -> Array:

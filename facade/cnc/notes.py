@@ -3,30 +3,36 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from facade.cnc.fixture import Fixture, fixtures
-from facade.cnc.order import Order, Route, blank_of
+from facade.cnc.fixture import fixtures
+from facade.cnc.order import Order, Route, blank_of, wanted_strips
 from facade.front import Front
+from facade.layout import StripPlace
 
 READ_ME = "read-me.txt"
 
 
 def route_lines(front: Front, order: Order) -> Iterator[str]:
     """Yield what is to be known of a route before anything is cut, a sentence or two to a line."""
-    found = fixtures(front, order)
-    for fixture in found:
-        yield f"Fixture {fixture.number}: door {fixture.door}, {_strips(fixture)}"
-    if order.route is Route.FACE:
-        from facade.cnc.surfaces import blank_report
+    if order.route is Route.SIDE:
+        from facade.cnc.profiles import batches, profile_of, standing_lines
 
-        yield from blank_report(front, order)
+        for index, places in enumerate(batches(front, order), start=1):
+            yield f"Together {index}: door {places[0].door}, {_which(places)}"
+        yield from standing_lines(front, [profile_of(front, number) for number in wanted_strips(front, order)])
+        return
+    from facade.cnc.surfaces import blank_report
+
+    show = front.job.ruler.text
+    for fixture in fixtures(front, order):
+        yield f"Fixture {fixture.number}: door {fixture.door}, {_which(fixture.places)}, {show(fixture.width)} by {show(fixture.length)}"
+    yield from blank_report(front, order)
 
 
-def _strips(fixture: Fixture) -> str:
-    numbers, show = fixture.numbers, fixture.front.job.ruler.text
-    which = f"strips {numbers[0]} to {numbers[-1]}" if len(numbers) > 1 else f"strip {numbers[0]}"
-    return f"{which}, {show(fixture.width)} by {show(fixture.length)}"
+def _which(places: Sequence[StripPlace]) -> str:
+    first, last = places[0].number, places[-1].number
+    return f"strips {first} to {last}" if first != last else f"strip {first}"
 
 
 def note_names(front: Front, order: Order) -> list[str]:

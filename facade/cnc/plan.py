@@ -6,6 +6,7 @@ It is seen from above, as the strips are seen on the door: x 0, y 0 is the lower
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from facade.cnc.fixture import Fixture, file_stem, fixtures
 from facade.cnc.order import Order
@@ -96,16 +97,16 @@ def _names(fixture: Fixture) -> tuple[str, str, str]:
     return f"{file_stem(fixture, 'plan')}.dxf", f"{fixture.name}_plan_mm.svg", f"{fixture.name}_plan.pdf"
 
 
-def plan_files(front: Front, order: Order, *, cleared: bool | None = True) -> Iterator[tuple[str, bytes, str]]:
+def plan_files(front: Front, order: Order) -> Iterator[tuple[str, bytes, str]]:
     """Yield the plans of all fixtures: name in the folder of the order, what is in the file, what it is for.
 
-    `cleared` says that no check stops the job, None that they were not asked. Raises JobError as `fixtures` does.
+    Raises JobError as `fixtures` does.
     """
     for fixture in fixtures(front, order):
-        yield from zip(_names(fixture), _data(fixture, cleared), (_DXF, _SVG, _PDF), strict=True)
+        yield from zip(_names(fixture), _data(fixture, order.cleared), (_DXF, _SVG, _PDF), strict=True)
 
 
-def _data(fixture: Fixture, cleared: bool | None) -> tuple[bytes, bytes, bytes]:
+def _data(fixture: Fixture, cleared: bool) -> tuple[bytes, bytes, bytes]:
     from facade.exporters.dxf import to_dxf
     from facade.exporters.pdf import PdfPage, to_pdf
     from facade.exporters.svg import to_svg
@@ -114,4 +115,9 @@ def _data(fixture: Fixture, cleared: bool | None) -> tuple[bytes, bytes, bytes]:
     pages = [PdfPage(to_svg(sheet), sheet.width, sheet.height) for sheet in plan_sheets(fixture, cleared=cleared)]
     dxf = to_dxf(drawing, front.job.unit, plan_zero(fixture))
     pdf = to_pdf(f"{front.job.title}: plan of fixture {fixture.number}, mark {front.mark}", pages)
-    return dxf.encode("utf-8"), to_svg(drawing).encode("utf-8"), pdf
+    return dxf.encode("utf-8"), to_svg(_with_plain_ids(drawing)).encode("utf-8"), pdf
+
+
+def _with_plain_ids(drawing: Drawing) -> Drawing:
+    """Return a drawing whose names have no spaces: the ids of an SVG may have none."""
+    return replace(drawing, paths=[replace(path, name=path.name.replace(" ", "-")) for path in drawing.paths])

@@ -163,7 +163,7 @@ def _letters(piece: Drawing, plan: Plan, scale: float, shift: Array) -> None:
     x, y = shift.tolist()
     level = y + top / scale + 1.2
     battens = plan.battens[:, :2].mean(axis=1).tolist()
-    across = [(left + 2.0 * scale, "A"), (plan.fixture.width / 2, "B"), *((middle, "C") for middle in battens)]
+    across = [(left - 2.6 * scale, "A"), (plan.fixture.width / 2, "B"), *((middle, "C") for middle in battens)]
     for at, letter in across:
         piece.label(letter, x + at / scale, level, PLAIN, Anchor.MIDDLE, bold=True)
     # Clamps are named at the left alone, those at the right are alike: there the wedges are named.
@@ -283,8 +283,8 @@ def _loading(plan: Plan) -> list[tuple[str, str]]:
     return [
         ("Load", f"Off the machine. Fix the {fix}, square to each other. {waste if low else 'Glue the end blocks.'}"),
         (
-            "",
-            f"Backs down, TOP ends up, {order}{between}: as on the door. Then the upper end block, {tight}. Screws last.",
+            "Then",
+            f"Backs down, TOP ends up, {order}{between}. Then the upper end block, {tight}.{' Screws last.' if plan.screws else ''}",
         ),
         (
             "Check",

@@ -10,7 +10,7 @@ import numpy as np
 
 from facade.arrays import Array
 from facade.cnc.drop import FlatEnd, tip_heights
-from facade.cnc.finishing import OUTSIDE, clear_height, near_height, thin_last
+from facade.cnc.finishing import OUTSIDE, clear_height, near_height, run_out, thin_last
 from facade.cnc.fixture import Fixture
 from facade.cnc.ground import Ground, ground_of
 from facade.cnc.moves import Moves, entered, joined
@@ -33,7 +33,7 @@ def roughing_ground(fixture: Fixture) -> Ground:
         fixture,
         beside=machine.roughing.cutter,
         beyond=beyond,
-        straight=2.0 * machine.finishing.radius,
+        curve=run_out(machine.finishing.radius),
         step=_GRID,
     )
     return ground.lifted(machine.leave + machine.roughing.leave)

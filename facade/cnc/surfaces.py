@@ -90,7 +90,7 @@ def _files(front: Front, stem: str, solids: Sequence[tuple[str, Solid]], sampled
 
 def close_grid(strip: Strip) -> Grid:
     """Return a strip's heights at its own origin, on as few rows and columns as keep every facet within the tolerance."""
-    tolerance, whole = TOLERANCE / 2, strip_grid(strip)
+    tolerance, whole = TOLERANCE, strip_grid(strip)
     while tolerance > TOLERANCE / 64:
         thinned, _ = thinned_grid(strip, tolerance, strip.heights.size)
         grid = replace(thinned, x=thinned.x - strip.place.left, y=thinned.y - strip.place.bottom)

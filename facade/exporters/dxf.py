@@ -39,12 +39,12 @@ def to_dxf(drawing: Drawing, unit: Unit, origin: tuple[float, float] = (0.0, 0.0
 
 
 def _document(unit: Unit):  # type: ignore[no-untyped-def]  # ezdxf is imported where it is used
-    import ezdxf
-    from ezdxf import options
+    from ezdxf._options import options
+    from ezdxf.filemanagement import new
 
     # No dates and no chance numbers: the same drawing gives the same bytes.
     options.write_fixed_meta_data_for_testing = True
-    document = ezdxf.new("R2010", units=_INSUNITS[unit])
+    document = new("R2010", units=_INSUNITS[unit])
     document.header["$MEASUREMENT"] = _MEASUREMENT[unit]
     return document
 

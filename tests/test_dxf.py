@@ -1,0 +1,97 @@
+"""DXF, read back by ezdxf: its unit, closed and open polylines, true circles, and nothing that stops an import."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from ezdxf.filemanagement import read
+
+from facade.drawing import Drawing, Path, Pen
+from facade.errors import FacadeError
+from facade.exporters.dxf import to_dxf
+from facade.lengths import Unit
+
+SQUARE = [[0.0, 0.0], [0.0, 30.0], [20.0, 30.0], [20.0, 0.0]]
+
+
+def drawing() -> Drawing:
+    found = Drawing(100.0, 60.0, "A drawing")
+    found.shape(SQUARE, Pen.CUT, "outline")
+    found.line([[1.0, 2.0], [5.0, 2.0], [5.0, 2.0], [9.0, 7.0]], Pen.SAW, "saw line")
+    found.circle(40.0, 20.0, 1.5, Pen.HOLE, "screw pilots")
+    found.label("words", 10.0, 10.0, 5.0)
+    return found
+
+
+def reread(text: str):
+    return read(io.StringIO(text))
+
+
+@pytest.mark.parametrize(("unit", "code", "metric"), [(Unit.MM, 4, 1), (Unit.INCH, 1, 0)])
+def test_the_unit_is_in_the_header(unit: Unit, code: int, metric: int) -> None:
+    """DXF reference, $INSUNITS: 1 inch, 4 millimetre; $MEASUREMENT: 0 inches, 1 metric (from memory)."""
+    found = reread(to_dxf(drawing(), unit))
+    assert found.header["$INSUNITS"] == code
+    assert found.header["$MEASUREMENT"] == metric
+
+
+def test_it_is_dxf_of_2010() -> None:
+    """DXF reference, $ACADVER: AC1024 is R2010."""
+    assert reread(to_dxf(drawing(), Unit.MM)).dxfversion == "AC1024"
+
+
+def test_there_are_only_polylines_and_circles_on_their_layers() -> None:
+    space = reread(to_dxf(drawing(), Unit.MM)).modelspace()
+    assert [(one.dxftype(), one.dxf.layer) for one in space] == [
+        ("LWPOLYLINE", "outline"),
+        ("LWPOLYLINE", "saw line"),
+        ("CIRCLE", "screw pilots"),
+    ]
+
+
+def test_a_closed_run_is_closed_counter_clockwise_and_not_doubled() -> None:
+    outline = reread(to_dxf(drawing(), Unit.MM)).modelspace().query("LWPOLYLINE")[0]
+    x, y = np.array([point[:2] for point in outline]).T
+    assert outline.closed
+    assert len(x) == 4
+    assert np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)) == pytest.approx(2 * 20 * 30)
+
+
+def test_a_doubled_place_is_left_out() -> None:
+    line = reread(to_dxf(drawing(), Unit.MM)).modelspace().query("LWPOLYLINE")[1]
+    assert [tuple(point[:2]) for point in line] == [(1.0, 2.0), (5.0, 2.0), (9.0, 7.0)]
+    assert not line.closed
+
+
+def test_a_hole_is_a_true_circle() -> None:
+    hole = reread(to_dxf(drawing(), Unit.MM)).modelspace().query("CIRCLE")[0]
+    assert (hole.dxf.center.x, hole.dxf.center.y, hole.dxf.radius) == (40.0, 20.0, 1.5)
+
+
+def test_an_inch_is_25_4_mm() -> None:
+    hole = reread(to_dxf(drawing(), Unit.INCH)).modelspace().query("CIRCLE")[0]
+    assert hole.dxf.center.x * 25.4 == pytest.approx(40.0, abs=1e-4)
+    assert hole.dxf.radius * 25.4 == pytest.approx(1.5, abs=1e-4)
+
+
+def test_the_zero_is_where_it_was_asked_for() -> None:
+    moved = reread(to_dxf(drawing(), Unit.MM, (10.0, 5.0))).modelspace().query("LWPOLYLINE")[0]
+    assert min(point[0] for point in moved) == -10.0
+    assert min(point[1] for point in moved) == -5.0
+
+
+def test_the_same_drawing_gives_the_same_bytes() -> None:
+    assert to_dxf(drawing(), Unit.MM) == to_dxf(drawing(), Unit.MM)
+
+
+def test_the_library_finds_nothing_wrong() -> None:
+    assert not reread(to_dxf(drawing(), Unit.MM)).audit().has_errors
+
+
+def test_what_is_not_finite_is_refused() -> None:
+    found = drawing()
+    found.paths.append(Path(np.array([[[0.0, np.nan], [1.0, 1.0]]]), Pen.CUT, "outline"))
+    with pytest.raises(FacadeError, match="finite"):
+        to_dxf(found, Unit.MM)

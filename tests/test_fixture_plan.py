@@ -1,0 +1,373 @@
+"""The plan of a fixture: true to size, every part where it belongs, nothing in the cutter's way, words that fit."""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+from functools import cache
+
+import ezdxf
+import numpy as np
+import pytest
+from helpers import small_front
+from labels import box, overlapping
+from readers import pdf_sizes, pdf_words, svg_paths
+
+from facade.cnc.fixture import KEEP_OFF, Fixture, fixtures
+from facade.cnc.order import Order, Route
+from facade.cnc.plan import plan_drawing, plan_files, plan_names, plan_zero
+from facade.cnc.plan_parts import Plan
+from facade.cnc.plan_sheet import plan_sheet, plan_sheets
+from facade.drawing import Drawing, Path
+from facade.front import Front
+from facade.lengths import MM_PER_INCH
+from facade.templates.board_drilling import drillings
+
+FACE = Order(Route.FACE)
+TALL = {"front": {"width": 620, "height": 700}, "strips": {"count": 28}, "layers": [{"kind": "hills", "size": 300}]}
+JOBS = {
+    "small": {},
+    "tall": TALL,
+    "inch": {
+        "unit": "in",
+        "front": {"width": 24, "height": 30},
+        "strips": {"count": 24},
+        "wood": {"species": "white ash", "blank": "3/4 in", "floor": "5/16 in"},
+        "layers": [{"kind": "hills", "size": 9}],
+    },
+    "packed": {**TALL, "carving": {"packed": True}},
+    "glued": {**TALL, "fixing": {"by": "glue"}},
+    "wall": {**TALL, "front": {"width": 620, "height": 2600}},
+    "one": {"front": {"width": 60, "height": 120}, "strips": {"count": 1}, "layers": [{"kind": "hills", "size": 90}]},
+    "thin": {**TALL, "wood": {"species": "white ash", "blank": 12, "floor": 2}},
+    "large cutter": {**TALL, "machine": {"roughing": {"cutter": 25}, "waste": 60}},
+}
+every_job = pytest.mark.parametrize("name", JOBS)
+
+
+@cache
+def front_of(name: str) -> Front:
+    return small_front(**JOBS[name])
+
+
+@cache
+def fixtures_of(name: str) -> list[Fixture]:
+    return fixtures(front_of(name), FACE)
+
+
+@cache
+def drawing_of(name: str) -> Drawing:
+    return plan_drawing(fixtures_of(name)[0])
+
+
+@cache
+def files_of(name: str) -> dict[str, bytes]:
+    return {file: data for file, data, _ in plan_files(front_of(name), FACE)}
+
+
+def data_of(name: str, ending: str) -> bytes:
+    """Return the first file with this ending."""
+    return next(data for file, data in files_of(name).items() if file.endswith(ending))
+
+
+def layers(drawing: Drawing, layer: str) -> list[Path]:
+    return [path for path in drawing.paths if path.name == layer]
+
+
+def boxes_of(name: str, layer: str) -> np.ndarray:
+    """Return the boxes (n, 4) round the paths of a layer, left, right, bottom, top, mm from the fixture's zero."""
+    zero = np.array(plan_zero(fixtures_of(name)[0]))
+    found = [path.runs.reshape(-1, 2) - zero for path in layers(drawing_of(name), layer)]
+    return np.array([[*np.column_stack([at.min(axis=0), at.max(axis=0)]).ravel()] for at in found]).reshape(-1, 4)
+
+
+def apart(a: np.ndarray, b: np.ndarray) -> float:
+    """Return how far two boxes are apart, 0 where they meet."""
+    across, along = max(a[0] - b[1], b[0] - a[1], 0.0), max(a[2] - b[3], b[2] - a[3], 0.0)
+    return math.hypot(across, along)
+
+
+def test_the_names_are_those_of_the_files() -> None:
+    assert plan_names(front_of("tall"), FACE) == list(files_of("tall"))
+
+
+def test_every_fixture_has_its_plan() -> None:
+    assert len(files_of("tall")) == 3 * len(fixtures_of("tall"))
+
+
+def test_a_drawing_says_its_unit_in_its_name() -> None:
+    assert {name.rsplit("_", 2)[-1] for name in files_of("small")} == {"mm.dxf", "mm.svg", "plan.pdf"}
+    assert {name.rsplit("_", 2)[-1] for name in files_of("inch")} == {"inch.dxf", "mm.svg", "plan.pdf"}
+
+
+def test_files_are_the_same_again() -> None:
+    again = {file: data for file, data, _ in plan_files(small_front(), FACE)}
+    assert again == files_of("small")
+
+
+@every_job
+def test_the_proof_square_comes_first(name: str) -> None:
+    drawing = drawing_of(name)
+    assert drawing.paths[0].name == "proof square"
+    side = 4 * MM_PER_INCH if name == "inch" else 100.0
+    left, right, bottom, top = boxes_of(name, "proof square")[0]
+    assert (right - left, top - bottom) == pytest.approx((side, side))
+
+
+@every_job
+def test_the_proof_square_is_beside_the_spoilboard(name: str) -> None:
+    assert apart(boxes_of(name, "proof square")[0], boxes_of(name, "spoilboard")[0]) >= 10.0
+
+
+@every_job
+def test_everything_is_on_the_drawing(name: str) -> None:
+    drawing = drawing_of(name)
+    places = np.concatenate([path.runs.reshape(-1, 2) for path in drawing.paths])
+    assert (places.min(axis=0) >= 0.0).all()
+    assert (places.max(axis=0) <= [drawing.width, drawing.height]).all()
+
+
+@every_job
+def test_outlines_are_the_strips(name: str) -> None:
+    fixture = fixtures_of(name)[0]
+    found = boxes_of(name, "outline")
+    assert found[:, 0] == pytest.approx(fixture.lefts)
+    assert found[:, 1] == pytest.approx(fixture.rights)
+    assert found[:, 2:] == pytest.approx(np.tile([0.0, fixture.length], (len(found), 1)))
+
+
+@every_job
+def test_zero_is_the_lower_left_corner_of_the_first_strip(name: str) -> None:
+    left, right, bottom, top = boxes_of(name, "zero")[0]
+    first = boxes_of(name, "outline")[0]
+    assert ((left + right) / 2, (bottom + top) / 2) == pytest.approx((first[0], first[2]))
+
+
+@every_job
+def test_spacers_fill_the_gaps(name: str) -> None:
+    fixture, found = fixtures_of(name)[0], boxes_of(name, "spacers")
+    gaps = fixture.lefts[1:] - fixture.rights[:-1]
+    wide = gaps[gaps > 1e-9] if name != "thin" else gaps[:0]
+    assert len(found) == len(wide)
+    assert (found[:, 1] - found[:, 0]) == pytest.approx(wide)
+
+
+@every_job
+def test_waste_goes_on_beyond_both_ends_over_the_whole_fixture(name: str) -> None:
+    fixture, (below, above) = fixtures_of(name)[0], boxes_of(name, "waste")
+    assert below == pytest.approx([0.0, fixture.width, -fixture.waste, 0.0])
+    assert above == pytest.approx([0.0, fixture.width, fixture.length, fixture.length + fixture.waste])
+
+
+@every_job
+def test_clamps_stay_off_all_that_the_cutter_passes_over(name: str) -> None:
+    """The cutter's middle goes out beyond strips and waste by its radius, so that its rim comes twice as far."""
+    fixture, machine = fixtures_of(name)[0], front_of(name).job.machine
+    rim = 2 * max(machine.finishing.radius, machine.roughing.cutter / 2)
+    out = rim + fixture.waste
+    passed = np.array([-rim, fixture.width + rim, -out, fixture.length + out])
+    clamps = boxes_of(name, "clamps")
+    assert len(clamps) >= 4
+    assert min(apart(clamp, passed) for clamp in clamps) >= KEEP_OFF - 1e-9
+
+
+@every_job
+def test_the_line_to_keep_out_of_runs_round_all_that_the_cutter_passes_over(name: str) -> None:
+    passed, keep_out = Plan(fixtures_of(name)[0]).passed, boxes_of(name, "keep-out")[0]
+    assert (keep_out - passed) * [-1, 1, -1, 1] == pytest.approx([KEEP_OFF] * 4)
+
+
+@every_job
+def test_everything_lies_on_the_spoilboard(name: str) -> None:
+    board = boxes_of(name, "spoilboard")[0]
+    parts = [boxes_of(name, layer) for layer in ("outline", "waste", "battens", "wedges", "clamps", "keep-out")]
+    for left, right, bottom, top in np.concatenate(parts):
+        assert board[0] - 1e-9 <= left < right <= board[1] + 1e-9
+        assert board[2] - 1e-9 <= bottom < top <= board[3] + 1e-9
+
+
+@every_job
+def test_no_two_parts_lie_in_one_place(name: str) -> None:
+    parts = [boxes_of(name, layer) for layer in ("outline", "spacers", "waste", "battens", "clamps")]
+    found = np.concatenate(parts)
+    left, right, bottom, top = found.T
+    across = np.minimum(right[:, None], right) - np.maximum(left[:, None], left)
+    along = np.minimum(top[:, None], top) - np.maximum(bottom[:, None], bottom)
+    both = np.triu((across > 1e-6) & (along > 1e-6), 1)
+    assert not both.any()
+
+
+def test_screws_are_in_the_holes_of_the_drilling_sheet() -> None:
+    """What the sheet measures from behind, across and down, is turned back here by its own words."""
+    front = front_of("tall")
+    door = front.layout.doors[0]
+    expected = {}
+    for fixture in fixtures_of("tall"):
+        first = fixture.places[0]
+        for hole in drillings(front, door):
+            if hole.strip in fixture.numbers:
+                x, y = door.right - hole.across - first.left, door.top - hole.down - first.bottom
+                expected[fixture.number, hole.strip, round(x, 6), round(y, 6)] = hole.length
+    found = {
+        (fixture.number, screw.strip, round(screw.x, 6), round(screw.y, 6)): screw.length
+        for fixture in fixtures_of("tall")
+        for screw in Plan(fixture).screws
+    }
+    assert found == expected
+    assert len(found) >= 2 * 28
+
+
+@every_job
+def test_pilot_holes_are_drawn_inside_their_strips(name: str) -> None:
+    outlines = boxes_of(name, "outline")
+    for hole in boxes_of(name, "screw pilots"):
+        inside = (outlines[:, [0, 2]] < hole[[0, 2]]) & (hole[[1, 3]] < outlines[:, [1, 3]])
+        assert inside.all(axis=1).sum() == 1
+
+
+def test_every_screw_has_its_two_holes() -> None:
+    screws = Plan(fixtures_of("tall")[0]).screws
+    middles = np.array([[screw.x, screw.y] for screw in screws])
+    for layer, wide in (("screw pilots", Plan(fixtures_of("tall")[0]).pilot), ("screw clearance", 4.0)):
+        found = boxes_of("tall", layer)
+        assert (found[:, [0, 2]] + found[:, [1, 3]]) / 2 == pytest.approx(middles)
+        assert (found[:, 1] - found[:, 0]) == pytest.approx([wide] * len(screws))
+
+
+def test_strips_that_are_glued_get_no_holes() -> None:
+    assert len(boxes_of("glued", "screw pilots")) == 0
+    assert "no screws on their door" in " ".join(map(words, plan_sheets(fixtures_of("glued")[0])))
+
+
+@every_job
+def test_every_strip_has_its_number_on_it(name: str) -> None:
+    outlines, found = boxes_of(name, "outline"), boxes_of(name, "number")
+    on = [
+        np.flatnonzero(
+            (outlines[:, 0] < one[0])
+            & (one[1] < outlines[:, 1])
+            & (outlines[:, 2] < one[2])
+            & (one[3] < outlines[:, 3])
+        )
+        for one in found
+    ]
+    assert all(len(strip) == 1 for strip in on)
+    assert {int(strip[0]) for strip in on} == set(range(len(outlines)))
+
+
+def words(drawing: Drawing) -> str:
+    return " ".join(label.text for label in drawing.labels)
+
+
+@every_job
+def test_no_words_of_a_sheet_touch(name: str) -> None:
+    for fixture in fixtures_of(name):
+        for sheet in plan_sheets(fixture):
+            assert overlapping(sheet.labels) == []
+
+
+@every_job
+def test_words_and_lines_of_a_sheet_stay_on_its_paper(name: str) -> None:
+    for sheet in plan_sheets(fixtures_of(name)[0]):
+        places = np.concatenate([path.runs.reshape(-1, 2) for path in sheet.paths])
+        found = np.array([box(label) for label in sheet.labels])
+        assert min(found[:, 0].min(), found[:, 2].min(), places.min()) >= 3.0
+        assert max(found[:, 1].max(), places[:, 0].max()) <= sheet.width - 3.0
+        assert max(found[:, 3].max(), places[:, 1].max()) <= sheet.height - 3.0
+
+
+@every_job
+def test_no_words_are_smaller_than_can_be_read(name: str) -> None:
+    assert all(label.size >= 2.6 for sheet in plan_sheets(fixtures_of(name)[0]) for label in sheet.labels)
+
+
+def test_a_sheet_tells_what_must_be_low_and_where_zero_is() -> None:
+    fixture = fixtures_of("tall")[0]
+    said = words(plan_sheet(fixture))
+    assert f"as high as {fixture.low:g} mm" in re.sub(r"\s+", " ", said)
+    assert "x 0, y 0 is the lower left corner of strip 1" in said
+    assert front_of("tall").mark in said
+
+
+def test_where_the_floor_leaves_no_height_nothing_low_is_asked_for() -> None:
+    said = words(plan_sheet(fixtures_of("thin")[0]))
+    assert "leaves no height for battens" in said
+    assert "Battens, 2" not in said
+    assert not any(layers(drawing_of("thin"), layer) for layer in ("battens", "wedges", "spacers"))
+
+
+def test_every_screw_stands_in_the_table() -> None:
+    fixture = fixtures_of("tall")[0]
+    labels = [label.text for sheet in plan_sheets(fixture) for label in sheet.labels]
+    for screw in Plan(fixture).screws:
+        assert f"{screw.x:.1f}" in labels
+        assert f"{screw.y:.1f}" in labels
+
+
+def test_a_sheet_of_a_job_in_inches_holds_no_millimetres() -> None:
+    said = " ".join(words(sheet) for fixture in fixtures_of("inch") for sheet in plan_sheets(fixture))
+    assert " in " in said
+    assert not re.search(r"\bmm\b", said)
+
+
+def test_a_job_that_the_checks_stop_says_so_on_the_sheet() -> None:
+    fixture = fixtures_of("small")[0]
+    assert "NOT CLEARED" in words(plan_sheets(fixture, cleared=False)[0])
+    assert "NOT CLEARED" not in words(plan_sheets(fixture)[0])
+
+
+def test_the_pdf_is_on_the_paper_of_the_unit() -> None:
+    for name, size in (("small", (210.0, 297.0)), ("inch", (8.5 * MM_PER_INCH, 11 * MM_PER_INCH))):
+        data = data_of(name, ".pdf")
+        assert all(page == pytest.approx(size, abs=0.1) for page in pdf_sizes(data))
+        assert front_of(name).mark in pdf_words(data, 0)
+
+
+def test_a_millimetre_of_the_plan_is_one_in_svg() -> None:
+    text = data_of("small", ".svg").decode()
+    square = svg_paths(text)["proof-square"]
+    assert np.ptp(square, axis=0) == pytest.approx([100.0, 100.0], abs=1e-3)
+    fixture = fixtures_of("small")[0]
+    assert np.ptp(svg_paths(text)["waste"], axis=0) == pytest.approx([fixture.width, fixture.waste], abs=1e-3)
+
+
+def dxf_boxes(name: str) -> tuple[dict[str, list[np.ndarray]], list[str], int]:
+    """Return the boxes of a plan's DXF by layer, the layers in the order of their entities, and its unit; read by ezdxf."""
+    from ezdxf import bbox
+
+    data = data_of(name, ".dxf")
+    document = ezdxf.read(io.StringIO(data.decode("utf-8")))
+    found: dict[str, list[np.ndarray]] = {}
+    for entity in document.modelspace():
+        extents = bbox.extents([entity])
+        low, high = extents.extmin, extents.extmax
+        found.setdefault(entity.dxf.layer, []).append(np.array([low.x, high.x, low.y, high.y]))
+    return found, list(found), document.units
+
+
+@pytest.mark.parametrize(("name", "unit", "scale"), [("small", 4, 1.0), ("inch", 1, MM_PER_INCH)])
+def test_the_dxf_is_the_plan_from_zero_in_the_unit_of_the_job(name: str, unit: int, scale: float) -> None:
+    found, order, units = dxf_boxes(name)
+    assert units == unit
+    assert order[0].lower().replace("_", " ") == "proof square"
+    by_name = {layer.lower().replace("_", " "): rectangles for layer, rectangles in found.items()}
+    for layer in ("outline", "waste", "spacers", "battens", "keep-out", "clamps", "spoilboard"):
+        expected = boxes_of(name, layer)
+        assert np.array(by_name[layer]) * scale == pytest.approx(expected, abs=1e-3)
+
+
+def test_holes_are_circles_in_the_dxf() -> None:
+    """A drill is set on a circle's middle; many short lines have none."""
+    document = ezdxf.read(io.StringIO(data_of("tall", ".dxf").decode("utf-8")))
+    circles = [entity for entity in document.modelspace().query("CIRCLE") if "pilot" in entity.dxf.layer]
+    plan = Plan(fixtures_of("tall")[0])
+    assert [tuple(circle.dxf.center)[:2] for circle in circles] == [
+        pytest.approx((one.x, one.y)) for one in plan.screws
+    ]
+    assert [circle.dxf.radius for circle in circles] == pytest.approx([plan.pilot / 2] * len(plan.screws), abs=1e-4)
+
+
+def test_the_dxf_has_nothing_to_complain_of() -> None:
+    document = ezdxf.read(io.StringIO(data_of("tall", ".dxf").decode("utf-8")))
+    assert document.audit().errors == []
