@@ -135,8 +135,8 @@ def _left_standing(x: Array, line: Array, radius: float) -> Array:
     reach = math.floor(radius / step)
     offsets = np.arange(-reach, reach + 1)
     rise = radius - np.sqrt(radius * radius - (offsets * step) ** 2)
-    # Beyond both ends the cutter runs on level.
-    wide = np.pad(line, 2 * reach, mode="edge")
+    # Beyond both ends the line goes on as it leaves them.
+    wide = np.pad(line, 2 * reach, mode="reflect", reflect_type="odd")
     middles = np.max([wide[reach + i : len(wide) - reach + i] - rise[i + reach] for i in offsets.tolist()], axis=0)
     closed = np.min([middles[reach + i : len(middles) - reach + i] + rise[i + reach] for i in offsets.tolist()], axis=0)
     return np.asarray(np.maximum(closed - line, 0.0))

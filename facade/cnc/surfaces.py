@@ -84,7 +84,8 @@ def _files(front: Front, stem: str, solids: Sequence[tuple[str, Solid]], sampled
         height_picture(sampled.heights, highest),
         height_notes(front, sampled, highest).encode("utf-8"),
     )
-    purposes = (words.format(sampled.what, TOLERANCE) for words in _PURPOSES)
+    kind = "one strip" if len(solids) == 1 else "the strips of a fixture"
+    purposes = (words.format(kind, TOLERANCE) for words in _PURPOSES)
     return [(stem + ending, some, why) for ending, some, why in zip(_ENDINGS, data, purposes, strict=True)]
 
 

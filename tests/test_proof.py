@@ -1,0 +1,598 @@
+"""Proof of a build: an untouched one passes, and each planted fault is caught and named."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pypdf
+import pytest
+import trimesh
+from PIL import Image
+
+from facade.build import write
+from facade.errors import FileError
+from facade.front import Front, build_front
+from facade.job import read_job
+from facade.paper import Order, usual_paper
+from facade.printing.correction import Correction
+from facade.proof import Compared, Proof, Verdict, proof_lines, proof_picture, prove
+from facade.templates.piece import Kind
+
+JOB = """title = "A small front"
+unit = "{unit}"
+[front]
+width = {width}
+height = {height}
+doors = 2
+space = {space}
+[strips]
+count = 8
+[wood]
+species = "white ash"
+blank = {blank}
+floor = {floor}
+[carving]
+doors = "{doors}"
+fit = "depth"
+depth = {depth}
+[[layers]]
+kind = "hills"
+size = {size}
+"""
+MM = {
+    "unit": "mm",
+    "width": 203,
+    "height": 160,
+    "space": 3,
+    "blank": 20,
+    "floor": 8,
+    "depth": 3,
+    "doors": "continuous",
+    "size": 160,
+}
+INCH = {
+    "unit": "in",
+    "width": 8,
+    "height": 7,
+    "space": 0.125,
+    "blank": 0.75,
+    "floor": 0.375,
+    "depth": 0.125,
+    "doors": "continuous",
+    "size": 6,
+}
+KINDS = (Kind.CALIBRATION, Kind.SIDES, Kind.WRAPS, Kind.HOLES, Kind.LISTS)
+STRIP = "strips/strip-03_mm.stl"
+SIDE = "sides/strip-03.svg"
+
+
+def built(folder: Path, settings: dict[str, object], correction: Correction | None = None) -> Path:
+    """Return the folder of a build of a small front."""
+    job = folder / "small.toml"
+    job.write_text(JOB.format(**settings), "utf-8")
+    front = build_front(read_job(job))
+    order = Order(usual_paper(front), correction or Correction(), kinds=KINDS)
+    return write(front, folder / "out", order=order).folder
+
+
+@pytest.fixture(scope="module")
+def untouched(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return built(tmp_path_factory.mktemp("mm"), MM)
+
+
+@pytest.fixture(scope="module")
+def good(untouched: Path) -> Proof:
+    return prove(untouched)
+
+
+@pytest.fixture
+def folder(untouched: Path, tmp_path: Path) -> Path:
+    """Return a copy of the build that may be spoilt."""
+    return Path(shutil.copytree(untouched, tmp_path / "small"))
+
+
+@pytest.fixture(scope="module")
+def front(good: Proof) -> Front:
+    return good.front
+
+
+def repair(folder: Path, *names: str) -> None:
+    """Make the manifest say what is in the files now, so that only what they show can tell."""
+    path = folder / "manifest.json"
+    manifest = json.loads(path.read_text("utf-8"))
+    for file in manifest["files"]:
+        if file["name"] in names:
+            data = (folder / file["name"]).read_bytes()
+            file |= {"size": len(data), "sha256": hashlib.sha256(data).hexdigest()}
+    path.write_text(json.dumps(manifest), "utf-8")
+
+
+def rewrite(folder: Path, name: str, change: Callable[[str], str]) -> None:
+    path = folder / name
+    path.write_text(change(path.read_text("utf-8")), "utf-8")
+    repair(folder, name)
+
+
+def rewrite_solid(folder: Path, name: str, change: Callable[[np.ndarray], np.ndarray]) -> None:
+    """Change the corners of an STL, (facets, 3, 3) mm, and leave its header and its facets' directions right."""
+    raw = bytearray((folder / name).read_bytes())
+    facets = np.frombuffer(
+        raw, np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")]), offset=84
+    )
+    corners = change(facets["corners"].astype(np.float64))
+    facets["corners"] = corners
+    sides = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    facets["normal"] = sides / np.linalg.norm(sides, axis=1)[:, None]
+    (folder / name).write_bytes(raw)
+    repair(folder, name)
+
+
+def of(proof: Proof, name: str) -> Compared:
+    (found,) = (one for one in proof.compared if one.name == name)
+    return found
+
+
+def failing(proof: Proof) -> set[str]:
+    return {one.name for one in proof.compared if one.verdict is Verdict.FAILS}
+
+
+# An untouched build
+
+
+def test_an_untouched_build_passes(good: Proof) -> None:
+    assert [one.words for one in good.compared if one.verdict is not Verdict.AGREES] == []
+    assert not good.failed
+
+
+def test_every_file_of_the_manifest_is_in_the_proof_once(untouched: Path, good: Proof) -> None:
+    manifest = json.loads((untouched / "manifest.json").read_text("utf-8"))
+    names = [one.name for one in good.compared]
+    assert names == sorted({file["name"] for file in manifest["files"]} | {"manifest.json"})
+
+
+def test_strips_are_within_rounding_of_the_surface(good: Proof) -> None:
+    strips = [one for one in good.compared if one.name.startswith("strips/")]
+    assert len(strips) == 8
+    assert max(one.deviation or 0.0 for one in strips) < 0.0005
+
+
+def test_no_file_is_off_by_more_than_its_tolerance(good: Proof) -> None:
+    measured = [one for one in good.compared if one.deviation is not None and one.allowed is not None]
+    assert len(measured) > 20
+    assert all(one.deviation <= one.allowed for one in measured)
+
+
+def test_side_templates_are_within_a_hundredth_and_rounding(good: Proof) -> None:
+    sides = [one for one in good.compared if one.name.endswith("-sides.svg") or one.name.startswith("sides/")]
+    assert max(one.deviation or 0.0 for one in sides) < 0.011
+
+
+def test_least_heights_are_those_of_the_strips(good: Proof, front: Front) -> None:
+    for strip in front.strips():
+        read = of(good, f"strips/strip-{strip.number:02d}_mm.stl").least
+        assert read == pytest.approx(strip.thinnest.height, abs=1e-5)
+
+
+def test_every_corner_of_a_strip_counts(good: Proof, untouched: Path) -> None:
+    mesh = trimesh.load(untouched / STRIP, force="mesh")
+    assert of(good, STRIP).points == len(mesh.vertices)
+
+
+def test_a_build_in_inches_passes_and_says_no_mm(tmp_path: Path) -> None:
+    proof = prove(built(tmp_path, INCH))
+    assert not proof.failed, proof_lines(proof)
+    told = [line for line in proof_lines(proof) if "agree" in line or "off at most" in line]
+    assert not any(" mm" in line for line in told)
+
+
+def test_sheets_corrected_for_a_printer_pass(tmp_path: Path) -> None:
+    proof = prove(built(tmp_path, MM, Correction(1.004, 0.993, "hall printer")))
+    assert not proof.failed, proof_lines(proof)
+
+
+def test_doors_that_all_but_touch_with_other_heights_pass(tmp_path: Path) -> None:
+    proof = prove(built(tmp_path, MM | {"doors": "repeated", "space": 0.00001}))
+    assert not proof.failed, proof_lines(proof)
+
+
+# Planted faults
+
+
+def test_a_changed_byte_is_named_by_its_file(folder: Path) -> None:
+    raw = bytearray((folder / STRIP).read_bytes())
+    raw[2000] ^= 1
+    (folder / STRIP).write_bytes(raw)
+    proof = prove(folder)
+    assert failing(proof) == {STRIP}
+    assert "not those that were written" in of(proof, STRIP).words
+
+
+@pytest.mark.parametrize("place", [12, 15, 16, 20, 23, 30, 47], ids=lambda place: f"byte {place} of a facet")
+def test_a_changed_byte_is_seen_in_the_solid_alone(folder: Path, place: int) -> None:
+    raw = bytearray((folder / STRIP).read_bytes())
+    raw[84 + 50 * 401 + place] ^= 1
+    (folder / STRIP).write_bytes(raw)
+    repair(folder, STRIP)
+    proof = prove(folder)
+    assert failing(proof) == {STRIP}
+    assert proof.failed_strips == (3,)
+
+
+def test_a_changed_direction_of_a_facet_is_seen(folder: Path) -> None:
+    raw = bytearray((folder / STRIP).read_bytes())
+    raw[84 + 50 * 401 + 11] ^= 0x80
+    (folder / STRIP).write_bytes(raw)
+    repair(folder, STRIP)
+    assert "face another way" in of(prove(folder), STRIP).words
+
+
+def test_a_missing_facet_leaves_the_solid_open(folder: Path) -> None:
+    raw = bytearray((folder / STRIP).read_bytes())
+    count = int.from_bytes(raw[80:84], "little") - 1
+    raw[80:84] = count.to_bytes(4, "little")
+    (folder / STRIP).write_bytes(raw[:-50])
+    repair(folder, STRIP)
+    assert "not closed" in of(prove(folder), STRIP).words
+
+
+def test_inches_taken_for_mm_are_named(folder: Path) -> None:
+    rewrite_solid(folder, STRIP, lambda corners: corners * 25.4)
+    proof = prove(folder)
+    assert failing(proof) == {STRIP}
+    assert "25.4 times too large: inches read as mm?" in of(proof, STRIP).words
+
+
+def test_a_solid_mirrored_left_to_right_is_named(folder: Path, front: Front) -> None:
+    width = front.layout.strip(3).width
+    rewrite_solid(folder, STRIP, lambda corners: (corners * [-1, 1, 1] + [width, 0, 0])[:, ::-1])
+    assert "looks mirrored left to right" in of(prove(folder), STRIP).words
+
+
+def test_a_solid_mirrored_top_to_bottom_is_named(folder: Path) -> None:
+    rewrite_solid(folder, STRIP, lambda corners: (corners * [1, -1, 1] + [0, 160, 0])[:, ::-1])
+    assert "looks mirrored top to bottom" in of(prove(folder), STRIP).words
+
+
+def test_a_place_that_is_too_deep_is_named_with_its_depth(folder: Path) -> None:
+    def deeper(corners: np.ndarray) -> np.ndarray:
+        one = corners[np.unravel_index(corners[..., 2].argmax(), corners.shape[:2])].copy()
+        corners[(corners == one).all(axis=-1)] += [0, 0, 5.0 - one[2]]
+        return corners
+
+    rewrite_solid(folder, STRIP, deeper)
+    words = of(prove(folder), STRIP).words
+    assert "below the floor" in words
+    assert "off the surface" in words
+
+
+def test_two_strips_that_were_exchanged_are_named(folder: Path) -> None:
+    other = "strips/strip-06_mm.stl"
+    first, second = (folder / STRIP).read_bytes(), (folder / other).read_bytes()
+    (folder / STRIP).write_bytes(second)
+    (folder / other).write_bytes(first)
+    repair(folder, STRIP, other)
+    proof = prove(folder)
+    assert failing(proof) == {STRIP, other}
+    assert "is strip 6's surface" in of(proof, STRIP).words
+    assert "says that it is strip 6" in of(proof, STRIP).words
+    assert "is strip 3's surface" in of(proof, other).words
+
+
+def test_a_whole_front_that_is_mirrored_is_named(folder: Path, front: Front) -> None:
+    width = front.layout.strips[-1].right + front.layout.strips[0].left
+    rewrite_solid(folder, "front.stl", lambda corners: (corners * [-1, 1, 1] + [width, 0, 0])[:, ::-1])
+    assert "looks mirrored left to right" in of(prove(folder), "front.stl").words
+
+
+def test_a_view_in_mm_is_named(folder: Path) -> None:
+    scene = trimesh.load_scene(folder / "front.glb", process=False)
+    scene.apply_scale(1000.0)
+    (folder / "front.glb").write_bytes(scene.export(file_type="glb"))
+    repair(folder, "front.glb")
+    assert "1000 times too large" in of(prove(folder), "front.glb").words
+
+
+def test_a_flipped_sheet_is_named(folder: Path) -> None:
+    def flip(text: str) -> str:
+        head, _, rest = text.partition("<title>")
+        width = head.split('viewBox="0 0 ')[1].split()[0]
+        return f'{head}<g transform="translate({width} 0) scale(-1 1)"><title>{rest.replace("</svg>", "</g></svg>")}'
+
+    rewrite(folder, SIDE, flip)
+    proof = prove(folder)
+    assert failing(proof) == {SIDE}
+    assert "looks mirrored" in of(proof, SIDE).words
+
+
+def test_lines_that_alone_are_flipped_are_named(folder: Path) -> None:
+    rewrite(folder, SIDE, lambda text: flipped_line(text, "left-finished"))
+    assert "3 LEFT: its finished line looks mirrored left to right" in of(prove(folder), SIDE).words
+
+
+def flipped_line(text: str, name: str) -> str:
+    """Return an SVG with one path turned about its own middle."""
+    before, after = data_of(text, name)
+    numbers = np.array(after.lstrip("M").split(), dtype=np.float64).reshape(-1, 2)
+    numbers[:, 0] = numbers[0, 0] + numbers[-1, 0] - numbers[:, 0]
+    return text.replace(before, before.replace(after, "M" + " ".join(f"{value:.3f}" for value in numbers.ravel())))
+
+
+def data_of(text: str, name: str) -> tuple[str, str]:
+    """Return the element of a named path, and its path data."""
+    (element,) = (part for part in text.split("<path ") if f'id="{name}"' in part)
+    return element, element.split('d="')[1].split('"')[0]
+
+
+def test_left_and_right_that_were_exchanged_are_named(folder: Path) -> None:
+    def exchange(text: str) -> str:
+        for line in ("finished", "carve"):
+            left, right = (data_of(text, f"{side}-{line}")[1] for side in ("left", "right"))
+            bases = [float(data_of(text, f"{side}-back")[1].split()[1]) for side in ("left", "right")]
+            ends = [
+                np.array(data_of(text, f"{side}-back")[1].lstrip("M").split(), dtype=float)[::2]
+                for side in ("left", "right")
+            ]
+            text = text.replace(left, "@@").replace(right, moved(left, bases[1] - bases[0], ends[1]))
+            text = text.replace("@@", moved(right, bases[0] - bases[1], ends[0]))
+        return text
+
+    def moved(data: str, down: float, ends: np.ndarray) -> str:
+        """Return a line as it is seen from the other side, and on that side's back."""
+        numbers = np.array(data.lstrip("M").split(), dtype=np.float64).reshape(-1, 2)
+        numbers = np.column_stack([ends.sum() - numbers[:, 0], numbers[:, 1] + down])
+        return "M" + " ".join(f"{value:.3f}" for value in numbers.ravel())
+
+    rewrite(folder, SIDE, exchange)
+    proof = prove(folder)
+    assert failing(proof) == {SIDE}
+    assert "left and right are exchanged" in of(proof, SIDE).words
+
+
+def test_sides_under_the_wrong_words_are_named(folder: Path) -> None:
+    rewrite(
+        folder, SIDE, lambda text: text.replace("3 LEFT", "@@").replace("3 RIGHT", "3 LEFT").replace("@@", "3 RIGHT")
+    )
+    assert "the lines named left stand under the words 3 RIGHT" in of(prove(folder), SIDE).words
+
+
+def test_a_sheet_of_another_strip_is_named(folder: Path) -> None:
+    shutil.copy(folder / "sides/strip-06.svg", folder / SIDE)
+    repair(folder, SIDE)
+    words = of(prove(folder), SIDE).words
+    assert "strip 6 stands on the sheet of strip 3" in words
+
+
+def test_a_changed_figure_on_a_sheet_is_named(folder: Path, front: Front) -> None:
+    height = front.job.ruler.number(float(front.strip(3).left_edge[-1]))
+    rewrite(folder, SIDE, lambda text: text.replace(f">{height}</text>", ">19.9</text>", 1))
+    assert "19.900 mm stands at station" in of(prove(folder), SIDE).words
+
+
+def test_a_sheet_that_is_no_longer_true_to_size_is_named(folder: Path) -> None:
+    def smaller(text: str) -> str:
+        size = text.split('width="')[1].split("mm")[0]
+        return text.replace(f'width="{size}mm"', f'width="{float(size) * 0.97:.3f}mm"', 1)
+
+    rewrite(folder, SIDE, smaller)
+    assert "its rules measure 97.000 mm, not 100.000 mm" in of(prove(folder), SIDE).words
+
+
+def test_a_page_of_the_pdf_printed_smaller_is_named(folder: Path) -> None:
+    reader = pypdf.PdfReader(folder / "paper.pdf")
+    writer = pypdf.PdfWriter(clone_from=reader)
+    writer.pages[1].add_transformation(pypdf.Transformation().scale(0.97))
+    data = io.BytesIO()
+    writer.write(data)
+    (folder / "paper.pdf").write_bytes(data.getvalue())
+    repair(folder, "paper.pdf")
+    proof = prove(folder)
+    assert failing(proof) == {"paper.pdf"}
+    assert "page 2 is printed at 0.9700 of its size" in of(proof, "paper.pdf").words
+
+
+def test_a_pdf_that_lacks_a_page_is_named(folder: Path) -> None:
+    writer = pypdf.PdfWriter(clone_from=pypdf.PdfReader(folder / "paper.pdf"))
+    writer.remove_page(len(writer.pages) - 1)
+    data = io.BytesIO()
+    writer.write(data)
+    (folder / "paper.pdf").write_bytes(data.getvalue())
+    repair(folder, "paper.pdf")
+    assert "pages, but there are" in of(prove(folder), "paper.pdf").words
+
+
+def test_a_file_of_another_front_is_named(folder: Path, tmp_path: Path) -> None:
+    another = built(tmp_path, MM | {"size": 120})
+    for name in (STRIP, SIDE, "offsets.csv", "front.stl"):
+        shutil.copy(another / name, folder / name)
+    repair(folder, STRIP, SIDE, "offsets.csv", "front.stl")
+    proof = prove(folder)
+    assert failing(proof) == {STRIP, SIDE, "offsets.csv", "front.stl"}
+    assert all("it is of another front" in of(proof, name).words for name in failing(proof))
+
+
+def test_a_changed_job_file_is_seen_by_every_mark(folder: Path) -> None:
+    rewrite(folder, "job/small.toml", lambda text: text.replace("size = 160", "size = 150"))
+    proof = prove(folder)
+    assert "manifest.json" in failing(proof)
+    assert STRIP in failing(proof)
+
+
+@pytest.mark.parametrize(("name", "column"), [("offsets.csv", "height_mm"), ("parts.csv", "thinnest_mm")])
+def test_a_changed_figure_in_a_table_is_named(folder: Path, name: str, column: str) -> None:
+    with (folder / name).open(newline="", encoding="utf-8") as stream:
+        rows = list(csv.DictReader(stream))
+    rows[5][column] = f"{float(rows[5][column]) + 0.1:.2f}"
+    with (folder / name).open("w", newline="", encoding="utf-8") as stream:
+        writer = csv.DictWriter(stream, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+    repair(folder, name)
+    proof = prove(folder)
+    assert failing(proof) == {name}
+    assert f"{column} is {rows[5][column]}, but the surface gives" in of(proof, name).words
+
+
+def test_a_missing_file_is_named(folder: Path) -> None:
+    (folder / STRIP).unlink()
+    proof = prove(folder)
+    assert failing(proof) == {STRIP}
+    assert "is missing" in of(proof, STRIP).words
+
+
+def test_a_picture_that_does_not_open_is_named(folder: Path) -> None:
+    path = folder / "front.png"
+    path.write_bytes(path.read_bytes()[:5000])
+    repair(folder, "front.png")
+    assert "does not open" in of(prove(folder), "front.png").words
+
+
+SPOILT = [
+    STRIP,
+    SIDE,
+    "front.stl",
+    "front.glb",
+    "front.png",
+    "offsets.csv",
+    "parts.csv",
+    "paper.pdf",
+    "paper/03-sides.svg",
+]
+
+
+@pytest.mark.parametrize("name", SPOILT)
+@pytest.mark.parametrize("share", [0.0, 0.4], ids=["empty", "cut short"])
+def test_a_spoilt_file_fails_and_stops_nothing(folder: Path, name: str, share: float) -> None:
+    data = (folder / name).read_bytes()
+    (folder / name).write_bytes(data[: int(share * len(data))])
+    repair(folder, name)
+    assert name in failing(prove(folder))
+
+
+def test_a_picture_that_the_job_reads_is_no_picture_of_ours(folder: Path) -> None:
+    Image.new("L", (20, 20)).save(folder / "job/grid.png")
+    path = folder / "manifest.json"
+    manifest = json.loads(path.read_text("utf-8"))
+    manifest["files"].append({"name": "job/grid.png", "purpose": "", "size": 0, "sha256": ""})
+    path.write_text(json.dumps(manifest), "utf-8")
+    repair(folder, "job/grid.png")
+    assert not prove(folder).failed
+
+
+def test_a_file_that_is_not_ours_is_listed_and_does_no_harm(folder: Path) -> None:
+    (folder / "notes.txt").write_text("glue on Friday")
+    proof = prove(folder)
+    assert not proof.failed
+    assert of(proof, "notes.txt").words == "not compared: not ours: no build has listed it"
+
+
+def test_a_kind_without_a_reader_is_listed_as_not_compared(folder: Path) -> None:
+    path = folder / "manifest.json"
+    (folder / "cutting.abc").write_text("1")
+    manifest = json.loads(path.read_text("utf-8"))
+    manifest["files"].append({"name": "cutting.abc", "purpose": "", "size": 1, "sha256": ""})
+    path.write_text(json.dumps(manifest), "utf-8")
+    repair(folder, "cutting.abc")
+    assert of(prove(folder), "cutting.abc").verdict is Verdict.NOT_COMPARED
+
+
+def test_a_name_that_leads_out_of_the_folder_is_refused(folder: Path) -> None:
+    path = folder / "manifest.json"
+    manifest = json.loads(path.read_text("utf-8"))
+    manifest["files"].append({"name": "../small.toml", "purpose": "", "size": 1, "sha256": ""})
+    path.write_text(json.dumps(manifest), "utf-8")
+    assert "leads out of the folder" in of(prove(folder), "../small.toml").words
+
+
+def test_a_folder_that_no_build_has_made_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(FileError, match=r"no manifest\.json of ours"):
+        prove(tmp_path)
+
+
+# Telling it
+
+
+def test_the_table_names_every_kind_of_file(good: Proof) -> None:
+    text = "\n".join(proof_lines(good))
+    for name in ("front.stl", "front.glb", "offsets.csv", "parts.csv", "paper.pdf", "sides/*.svg, 8 files", "strips/"):
+        assert name in text
+
+
+def test_every_fault_is_told(folder: Path) -> None:
+    (folder / STRIP).unlink()
+    rewrite(folder, SIDE, lambda text: text.replace("Sheet 3 of 8", "Sheet 4 of 8"))
+    text = "\n".join(proof_lines(prove(folder)))
+    assert f"{STRIP}: is missing" in text
+    assert f"{SIDE}: says that it is sheet 4 of 8" in text
+
+
+def test_progress_ends_at_the_number_of_files(untouched: Path) -> None:
+    told: list[tuple[int, int]] = []
+    prove(untouched, lambda done, total: told.append((done, total)))
+    assert told[-1][0] == told[-1][1] == len(json.loads((untouched / "manifest.json").read_text("utf-8"))["files"])
+
+
+def test_the_picture_opens_and_a_fault_changes_it(folder: Path, good: Proof) -> None:
+    rewrite_solid(folder, STRIP, lambda corners: corners * [1, 1, 0.97])
+    pictures = [Image.open(io.BytesIO(proof_picture(proof))) for proof in (good, prove(folder))]
+    shades = [np.asarray(picture).astype(int) for picture in pictures]
+    assert shades[0].shape == shades[1].shape
+    # The failing strip is black where it was light.
+    assert shades[1].mean() < shades[0].mean()
+
+
+# Fold-round templates
+
+
+def test_a_wrap_with_a_turned_line_is_named(folder: Path) -> None:
+    name = next(path.relative_to(folder).as_posix() for path in sorted(folder.glob("paper/*-wraps.svg")))
+    rewrite(folder, name, lambda text: flipped_line(text, "right-carve"))
+    proof = prove(folder)
+    assert name in failing(proof)
+    assert "RIGHT: its carve line looks mirrored left to right" in of(proof, name).words
+
+
+def test_wraps_are_compared_with_the_surface(good: Proof) -> None:
+    wraps = [one for one in good.compared if one.name.endswith("-wraps.svg")]
+    assert wraps
+    assert all(one.deviation is not None and one.deviation < 0.011 for one in wraps)
+
+
+# Depth holes
+
+
+def holes_sheet(folder: Path) -> str:
+    """Return the name of a sheet with a map of holes on it."""
+    names = sorted(path.relative_to(folder).as_posix() for path in folder.glob("paper/*-holes.svg"))
+    return next(name for name in names if 'id="holes"' in (folder / name).read_text("utf-8"))
+
+
+def test_every_hole_is_looked_at(untouched: Path, good: Proof, front: Front) -> None:
+    drawn = {
+        name: sum(
+            part.count("M") for part in (untouched / name).read_text("utf-8").split("<path ") if 'id="holes' in part
+        )
+        for name in (one.name for one in good.compared if one.name.endswith("-holes.svg"))
+    }
+    assert sum(drawn.values()) > 0
+    for name, count in drawn.items():
+        assert of(good, name).points == count + 4
+
+
+def test_a_hole_with_too_deep_a_setting_is_named(folder: Path) -> None:
+    name = holes_sheet(folder)
+    number = 'text-anchor="start" font-weight="bold"'
+    rewrite(folder, name, lambda text: deeper_holes(text, number))
+    assert "into the finished face" in of(prove(folder), name).words
+
+
+def deeper_holes(text: str, start: str) -> str:
+    """Return an SVG whose bold figures of the first setting of the stop are those of the third."""
+    groups = text.split("<g ")
+    return "<g ".join(group.replace(">1</text>", ">3</text>") if start in group else group for group in groups)
