@@ -104,9 +104,7 @@ class Drawing:
         if len(np.asarray(runs)):
             self._add(runs, pen, name)
 
-    def _add(
-        self, runs: ArrayLike, pen: Pen, name: str, *, closed: bool = False, radius: float | None = None
-    ) -> None:
+    def _add(self, runs: ArrayLike, pen: Pen, name: str, *, closed: bool = False, radius: float | None = None) -> None:
         array = np.asarray(runs, dtype=np.float64)
         if not np.isfinite(array).all():
             raise FacadeError("a drawing must hold finite places only")

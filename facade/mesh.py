@@ -38,16 +38,53 @@ def strip_grid(strip: Strip) -> Grid:
 def thinned_grid(strip: Strip, tolerance: float, most: int) -> tuple[Grid, float]:
     """Return a strip's heights at its place on the front, on fewer rows and columns, and the tolerance reached, mm.
 
-    The tolerance, doubled as often as needed, gives way where more than `most` heights would be kept.
+    Every facet stays that close to all of the strip's heights. The tolerance, doubled as often as needed, gives way where more
+    than `most` heights would be kept.
     """
+    whole = Grid(strip.x, strip.y, strip.heights)
     while True:
-        rows, columns = thin(strip.heights, tolerance), thin(strip.heights.T, tolerance)
-        if len(rows) * len(columns) <= most or tolerance > 10.0:
+        grid = _close_enough(whole, tolerance)
+        if grid.heights.size <= most or tolerance > 10.0:
             break
         tolerance *= 2.0
-    while len(rows) * len(columns) > most and len(rows) > 2:
+    rows = np.arange(len(grid.y))
+    while len(rows) * len(grid.x) > most and len(rows) > 2:
         rows = every_other(rows)
-    return Grid(strip.x[columns], strip.y[rows], strip.heights[np.ix_(rows, columns)]), tolerance
+    return Grid(grid.x, grid.y[rows], grid.heights[rows]), tolerance
+
+
+def _close_enough(whole: Grid, tolerance: float) -> Grid:
+    """Return a grid on some rows and columns of another, its facets within the tolerance.
+
+    Rows and columns are left out one direction at a time, by ever smaller a share of the tolerance, until the facets between both
+    hold it.
+    """
+    for share in (1.0, 0.5, 0.25, 0.125, 0.0625):
+        rows, columns = thin(whole.heights, share * tolerance), thin(whole.heights.T, share * tolerance)
+        grid = Grid(whole.x[columns], whole.y[rows], whole.heights[np.ix_(rows, columns)])
+        if facet_error(grid, whole) <= tolerance:
+            return grid
+    return whole
+
+
+def facet_error(grid: Grid, whole: Grid) -> float:
+    """Return how far heights of the `whole` grid are from the facets of one on some of its rows and columns, mm at most."""
+    column, across = _cells(grid.x, whole.x)
+    row, along = _cells(grid.y, whole.y)
+    row, along = row[:, None], along[:, None]
+    low, high = grid.heights[row, column], grid.heights[row + 1, column + 1]
+    # Each cell is two facets that meet from its lower left to its upper right corner.
+    right = low + across * (grid.heights[row, column + 1] - low)
+    right += along * (high - grid.heights[row, column + 1])
+    left = low + along * (grid.heights[row + 1, column] - low)
+    left += across * (high - grid.heights[row + 1, column])
+    return float(np.abs(np.where(across >= along, right, left) - whole.heights).max())
+
+
+def _cells(edges: Array, places: Array) -> tuple[NDArray[np.intp], Array]:
+    """Return in which cell between the edges each place is, and how far through it, 0 to 1."""
+    cell = np.clip(np.searchsorted(edges, places, side="right") - 1, 0, len(edges) - 2)
+    return cell, (places - edges[cell]) / (edges[cell + 1] - edges[cell])
 
 
 def closed_solid(grid: Grid) -> Solid:

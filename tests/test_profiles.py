@@ -172,7 +172,9 @@ def test_the_table_of_sizes_is_that_of_the_outlines(front: Front, files: dict[st
         wide, high = np.ptp(outline, axis=0)
         assert float(row[f"length {unit}"]) == pytest.approx(wide, abs=rounding)
         assert float(row[f"greatest height {unit}"]) == pytest.approx(high, abs=rounding)
-        assert float(row[f"width {unit}"]) == pytest.approx(front.layout.strip(int(row["strip"])).width / front.job.unit.in_mm, abs=rounding)
+        assert float(row[f"width {unit}"]) == pytest.approx(
+            front.layout.strip(int(row["strip"])).width / front.job.unit.in_mm, abs=rounding
+        )
 
 
 def test_screw_pilots_are_where_the_screws_go(front: Front, files: dict[str, bytes]) -> None:

@@ -19,13 +19,13 @@ from PIL import Image
 
 from facade.cnc.fixture import Fixture, fixtures
 from facade.cnc.order import Order, Route
-from facade.cnc.surfaces import TOLERANCE, blank_report, close_grid, facet_error, surface_files, surface_names
+from facade.cnc.surfaces import TOLERANCE, blank_report, close_grid, surface_files, surface_names
 from facade.errors import JobError
 from facade.exporters.heights import WHITE, height_picture, highest_of
 from facade.exporters.threemf import to_3mf
 from facade.front import Front
 from facade.lengths import MM_PER_INCH
-from facade.mesh import Grid, Solid, face_triangles, strip_grid
+from facade.mesh import Grid, Solid, face_triangles, facet_error, strip_grid
 
 FACE = Order(Route.FACE)
 INCHES = {

@@ -20,7 +20,7 @@ from facade.exporters.stl import facets, to_stl
 from facade.exporters.threemf import to_3mf
 from facade.front import Front
 from facade.measuring import Measures
-from facade.mesh import Grid, Solid, closed_solid, strip_grid, thinned_grid
+from facade.mesh import Grid, Solid, closed_solid, thinned_grid
 from facade.processes import shared_out
 from facade.slicer import Strip
 from facade.templates.frame import strips_in_words
@@ -34,7 +34,7 @@ File = tuple[str, bytes, str]
 _ENDINGS = ("_mm.stl", "_mm.3mf", "_heights.png", "_heights.txt")
 _PURPOSES = (
     "{} as closed solids in mm, back at z = 0, facets within {:g} mm of the finished surface",
-    "{}: the same solids as 3MF, which holds its unit: mm",
+    "{}: the same solids as 3MF, which holds its unit: mm; facets within {:g} mm of the finished surface",
     "{}: finished heights as a 16-bit grey picture; its text file says what a grey and a pixel are",
     "{}: what a grey and a pixel of the height picture are",
 )
@@ -91,34 +91,8 @@ def _files(front: Front, stem: str, solids: Sequence[tuple[str, Solid]], sampled
 
 def close_grid(strip: Strip) -> Grid:
     """Return a strip's heights at its own origin, on as few rows and columns as keep every facet within the tolerance."""
-    tolerance, whole = TOLERANCE, strip_grid(strip)
-    while tolerance > TOLERANCE / 64:
-        thinned, _ = thinned_grid(strip, tolerance, strip.heights.size)
-        grid = replace(thinned, x=thinned.x - strip.place.left, y=thinned.y - strip.place.bottom)
-        if facet_error(grid, whole) <= TOLERANCE:
-            return grid
-        tolerance /= 2.0
-    return whole
-
-
-def facet_error(grid: Grid, whole: Grid) -> float:
-    """Return how far heights of the `whole` grid are from the facets of one on some of its rows and columns, mm at most."""
-    column, across = _cells(grid.x, whole.x)
-    row, along = _cells(grid.y, whole.y)
-    row, along = row[:, None], along[:, None]
-    low, high = grid.heights[row, column], grid.heights[row + 1, column + 1]
-    # Each cell is two facets that meet from its lower left to its upper right corner.
-    right = low + across * (grid.heights[row, column + 1] - low)
-    right += along * (high - grid.heights[row, column + 1])
-    left = low + along * (grid.heights[row + 1, column] - low)
-    left += across * (high - grid.heights[row + 1, column])
-    return float(np.abs(np.where(across >= along, right, left) - whole.heights).max())
-
-
-def _cells(edges: Array, places: Array) -> tuple[NDArray[np.intp], Array]:
-    """Return in which cell between the edges each place is, and how far through it, 0 to 1."""
-    cell = np.clip(np.searchsorted(edges, places, side="right") - 1, 0, len(edges) - 2)
-    return cell, (places - edges[cell]) / (edges[cell + 1] - edges[cell])
+    thinned, _ = thinned_grid(strip, TOLERANCE, strip.heights.size)
+    return replace(thinned, x=thinned.x - strip.place.left, y=thinned.y - strip.place.bottom)
 
 
 def _moved(solid: Solid, right: float) -> Solid:

@@ -26,5 +26,6 @@ def reader(*patterns: str) -> Callable[[Compare], Compare]:
 
 
 def reader_of(name: str) -> Compare | None:
-    """Return the reader of a file, None where there is none."""
-    return next((compare for pattern, compare in READERS.items() if fnmatchcase(name, pattern)), None)
+    """Return the reader of a file, that of the longest pattern which its name matches; None where there is none."""
+    matching = [pattern for pattern in READERS if fnmatchcase(name, pattern)]
+    return READERS[max(matching, key=len)] if matching else None

@@ -151,22 +151,20 @@ def _whole(truth: Truth, name: str, mesh: Mesh, stated: float, faults: list[str]
         if name.endswith("stl")
         else "every corner and the middles of facets with the surface, size, unit",
         points=len(corners) + len(middles),
-        deviation=float(off.max()),
-        allowed=ROUNDING,
+        deviation=max(float(off.max()), float(between)),
+        allowed=stated + ROUNDING,
         least=least,
-        faults=(*faults, *floor_faults(truth, least)),
-        note=_between_in_words(truth, float(between), stated),
+        faults=(*faults, *floor_faults(truth, least), *_between_faults(truth, float(between), stated)),
     )
 
 
-def _between_in_words(truth: Truth, between: float, stated: float) -> str:
-    """Return how far facets are off between corners that are on the surface, where that is more than the manifest states.
-
-    No fault: what all strips show in one file is for looking at, and its corners, its skin and its volume are compared.
-    """
+def _between_faults(truth: Truth, between: float, stated: float) -> list[str]:
+    """Return the fault of facets that are further off between their corners than the manifest states."""
     if between <= stated + ROUNDING:
-        return ""
-    return f"between their corners its facets are up to {truth.length(between)} off the surface, {truth.length(stated)} is stated"
+        return []
+    return [
+        f"between their corners its facets are up to {truth.length(between)} off the surface, {truth.length(stated)} is stated"
+    ]
 
 
 def read_stl(path: Path) -> _Read:

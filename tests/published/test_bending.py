@@ -216,7 +216,12 @@ def test_half_a_strip_that_thickens_to_its_middle_is_a_tapered_cantilever(free: 
     double strip bends it as far."""
     width, half = 20.0, 300.0
     rise = clamped - free
-    bent = 12.0 * half**3 / (width * rise**3) * (math.log(clamped / free) + 2 * free / clamped - free**2 / (2 * clamped**2) - 1.5)
+    bent = (
+        12.0
+        * half**3
+        / (width * rise**3)
+        * (math.log(clamped / free) + 2 * free / clamped - free**2 / (2 * clamped**2) - 1.5)
+    )
     sheared = 16.0 * 6.0 / 5.0 * half / (width * rise) * math.log(clamped / free)
     strip = bending_of(strip_of(double_taper(free, clamped, 2 * half), width, 2 * half, rows=2001))
     assert strip.deflection(2.0, 1.0) == pytest.approx(bent + sheared, rel=1e-4)

@@ -71,7 +71,10 @@ def report(name: str, runs: list[tuple[float, float]]) -> float:
     """Print least, middle and greatest seconds and the greatest memory; return the middle."""
     seconds = sorted(run[0] for run in runs)
     middle = statistics.median(seconds)
-    print(f"{name:<34} {seconds[0]:7.2f} {middle:7.2f} {seconds[-1]:7.2f} s   {max(run[1] for run in runs):6.0f} MB", flush=True)
+    print(
+        f"{name:<34} {seconds[0]:7.2f} {middle:7.2f} {seconds[-1]:7.2f} s   {max(run[1] for run in runs):6.0f} MB",
+        flush=True,
+    )
     return middle
 
 
@@ -87,15 +90,22 @@ def main() -> None:
         if options.wall:
             for width in (7500.0, 15000.0, 30000.0):
                 seconds, memory = timed_build(bench_job(folder, width, 3000.0, 1.0))
-                print(f"wall of {width / 1000:g} x 3 m: {seconds:.1f} s, {seconds / (width * 3e-3):.2f} s a square metre, {memory:.0f} MB")
+                print(
+                    f"wall of {width / 1000:g} x 3 m: {seconds:.1f} s, {seconds / (width * 3e-3):.2f} s a square metre, {memory:.0f} MB"
+                )
             return
         for step in (1.0, 0.5):
             job = bench_job(folder, 1200, 700, step)
             ours = report(f"build, step {step:g} mm", [timed_build(job) for _ in range(options.runs)])
             if options.peer and step == 1.0:
                 command = [sys.executable, str(options.peer), "--grid", "1", "--strips", "54", "--stages", STAGES]
-                lines = [json.loads(subprocess.run(command, capture_output=True, text=True, check=True).stdout) for _ in range(3)]
-                theirs = report("general libraries, grid 1 mm", [(line["total"], line["peak_rss_MB"]) for line in lines])
+                lines = [
+                    json.loads(subprocess.run(command, capture_output=True, text=True, check=True).stdout)
+                    for _ in range(3)
+                ]
+                theirs = report(
+                    "general libraries, grid 1 mm", [(line["total"], line["peak_rss_MB"]) for line in lines]
+                )
                 print(f"ratio: {theirs / ours:.1f}")
 
 

@@ -1,6 +1,6 @@
 """How long the checks take: each of them on a gentle and on a steep front of 1.2 x 0.7 m, 54 strips, 1 mm.
 
-    .venv/bin/python tests/timing/checks.py
+.venv/bin/python tests/timing/checks.py
 """
 
 from __future__ import annotations
@@ -29,7 +29,12 @@ def front_of(layer: dict[str, object]) -> Front:
         "hinges": {"pivot": "knife"},
         "beside": {"left": {"stands": "case side"}, "right": {"stands": "wall"}},
         "pulls": [{"centre": [560, 350], "size": [60, 90], "depth": 8}],
-        "opening": {"mounting": "inset", "widths": [1200, 1200.5, 1201], "heights": [700, 700, 700.5], "diagonals": [1389.5, 1390]},
+        "opening": {
+            "mounting": "inset",
+            "widths": [1200, 1200.5, 1201],
+            "heights": [700, 700, 700.5],
+            "diagonals": [1389.5, 1390],
+        },
         "bare_doors": [{"door": 1, "bow": 0.5}, {"door": 2, "bow": 1.0}],
     }
     return build_front(make_job(settings))

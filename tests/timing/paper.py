@@ -1,7 +1,7 @@
 """How long the paper pack takes, as processes of their own; never part of the test suite.
 
-    python tests/timing/paper.py                     the whole pack, one strip alone, and the help, of the bench front
-    python tests/timing/paper.py --kinds             besides, each kind of sheet: planning, drawing, SVG and PDF
+python tests/timing/paper.py                     the whole pack, one strip alone, and the help, of the bench front
+python tests/timing/paper.py --kinds             besides, each kind of sheet: planning, drawing, SVG and PDF
 """
 
 from __future__ import annotations
@@ -32,7 +32,9 @@ def main() -> None:
             runs = [timed(command) for _ in range(options.runs)]
             seconds = [one for one, _ in runs]
             memory = max(peak for _, peak in runs)
-            print(f"{name:24} {min(seconds):.2f} to {max(seconds):.2f} s, median {statistics.median(seconds):.2f} s, {memory:.0f} MB")
+            print(
+                f"{name:24} {min(seconds):.2f} to {max(seconds):.2f} s, median {statistics.median(seconds):.2f} s, {memory:.0f} MB"
+            )
         if options.kinds:
             by_kind(job)
 
@@ -59,7 +61,9 @@ def by_kind(job: Path) -> None:
         to_pdf("bench", pages)
         times.append(time.perf_counter())
         plan, draw, svg, pdf = (after - before for before, after in itertools.pairwise(times))
-        print(f"{kind.value:12} {len(pages):4} sheets: plan {plan:.3f}, draw {draw:.3f}, SVG {svg:.3f}, PDF {pdf:.3f} s")
+        print(
+            f"{kind.value:12} {len(pages):4} sheets: plan {plan:.3f}, draw {draw:.3f}, SVG {svg:.3f}, PDF {pdf:.3f} s"
+        )
 
 
 if __name__ == "__main__":
