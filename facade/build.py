@@ -19,7 +19,7 @@ from facade.files import MANIFEST, Written, carry_over, foreign_files, new_folde
 from facade.front import GEOMETRY, Front
 from facade.job import Job
 from facade.making import USUAL, Output, StripMade, side_name, solid_name, strips_being_made, worthwhile_workers
-from facade.mesh import Grid, closed_solid
+from facade.mesh import Grid, closed_solid, rounded_up
 from facade.paper import (
     Issued,
     Order,
@@ -308,7 +308,7 @@ def _put_view(front: Front, fresh: Path, grids: list[tuple[Grid, float]]) -> Mad
 
 
 def _closeness(tolerance: float) -> str:
-    return f"; facets within {tolerance:g} mm of the surface"
+    return f"; facets within {rounded_up(tolerance):g} mm of the surface"
 
 
 def _put_paper(paper: Prepared, fresh: Path, findings: list[Finding], progress: Progress | None) -> Iterator[Made]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -36,10 +37,10 @@ def strip_grid(strip: Strip) -> Grid:
 
 
 def thinned_grid(strip: Strip, tolerance: float, most: int) -> tuple[Grid, float]:
-    """Return a strip's heights at its place on the front, on fewer rows and columns, and the tolerance reached, mm.
+    """Return a strip's heights at its place on the front, on fewer rows and columns, and how far facets may be off the surface, mm.
 
-    Every facet stays that close to all of the strip's heights. The tolerance, doubled as often as needed, gives way where more
-    than `most` heights would be kept.
+    Every facet stays within the tolerance of all of the strip's heights, and its surface may sag between these. The tolerance,
+    doubled as often as needed, gives way where more than `most` heights would be kept.
     """
     whole = Grid(strip.x, strip.y, strip.heights)
     while True:
@@ -50,7 +51,27 @@ def thinned_grid(strip: Strip, tolerance: float, most: int) -> tuple[Grid, float
     rows = np.arange(len(grid.y))
     while len(rows) * len(grid.x) > most and len(rows) > 2:
         rows = every_other(rows)
-    return Grid(grid.x, grid.y[rows], grid.heights[rows]), tolerance
+    return Grid(grid.x, grid.y[rows], grid.heights[rows]), tolerance + sag(strip.heights)
+
+
+def sag(heights: Array) -> float:
+    """Return how far a smooth surface is at most off the facets between evenly sampled heights (rows, columns), mm.
+
+    Over a triangle a surface of second derivatives up to b is off its plane by b r^2 / 2 at most, r the radius of the circle through
+    the corners (S. Waldron, "The error in linear interpolation at the vertices of a simplex", 1998); here half a cell's diagonal.
+    """
+    bend = (heights[:, 2:] - 2.0 * heights[:, 1:-1] + heights[:, :-2])[1:-1]
+    along = (heights[2:] - 2.0 * heights[1:-1] + heights[:-2])[:, 1:-1]
+    twist = (heights[2:, 2:] - heights[2:, :-2] - heights[:-2, 2:] + heights[:-2, :-2]) / 4.0
+    # The greater principal second difference.
+    most = np.abs(bend + along) / 2.0 + np.hypot((bend - along) / 2.0, twist)
+    return float(most.max(initial=0.0)) / 4.0
+
+
+def rounded_up(mm: float) -> float:
+    """Return a small distance rounded up to two figures, as it is said."""
+    last = 10.0 ** (math.floor(math.log10(mm)) - 1)
+    return math.ceil(mm / last - 1e-9) * last
 
 
 def _close_enough(whole: Grid, tolerance: float) -> Grid:

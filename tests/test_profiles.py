@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -198,7 +199,7 @@ def test_strips_that_are_cut_together_do_not_touch(front: Front, files: dict[str
     for name, data in files.items():
         if name.startswith("together") and name.endswith("dxf"):
             blanks = sorted(drawn(data, "blank"), key=lambda run: run[:, 1].min())
-            gaps = [above[:, 1].min() - below[:, 1].max() for below, above in zip(blanks[:-1], blanks[1:], strict=True)]
+            gaps = [above[:, 1].min() - below[:, 1].max() for below, above in pairwise(blanks)]
             assert min(gaps) * front.job.unit.in_mm >= 2 * front.job.machine.side.cutter - 1e-4
             assert len(blanks) == len(drawn(data, "outline"))
 

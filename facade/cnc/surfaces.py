@@ -10,9 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from facade.arrays import Array
 from facade.cnc.fixture import Fixture, fixtures
 from facade.cnc.order import Order, blank_of, strip_word, wanted_strips
 from facade.exporters.heights import Sampled, height_notes, height_picture, highest_of
@@ -20,13 +18,13 @@ from facade.exporters.stl import facets, to_stl
 from facade.exporters.threemf import to_3mf
 from facade.front import Front
 from facade.measuring import Measures
-from facade.mesh import Grid, Solid, closed_solid, thinned_grid
+from facade.mesh import Grid, Solid, closed_solid, rounded_up, sag, thinned_grid
 from facade.processes import shared_out
-from facade.slicer import Strip
+from facade.slicer import Strip, cut_strip
 from facade.templates.frame import strips_in_words
 
-# No facet is further than this from the heights of its strip, mm.
-TOLERANCE = 0.01
+# No facet is further than this from the surface, mm, where heights this far apart at the least can tell.
+TOLERANCE, FINEST = 0.01, 0.25
 _HAIR = 1e-9
 File = tuple[str, bytes, str]
 """A file's name in the folder of its order, what is in it, and what it is for."""
@@ -65,16 +63,18 @@ def surface_files(front: Front, order: Order) -> Iterator[File]:
 
 def _fixture_files(fixture: Fixture) -> list[File]:
     """Return the files of a fixture's strips and of the fixture itself."""
-    front, found, solids = fixture.front, [], []
+    front, found, solids, farthest = fixture.front, [], [], TOLERANCE
     for place, left in zip(fixture.places, fixture.lefts.tolist(), strict=True):
-        strip = front.strip(place.number)
-        solid, name = closed_solid(close_grid(strip)), f"strip {place.number}"
-        found += _files(front, _strip_stem(front, place.number), [(name, solid)], _strip_sampled(front, strip))
+        grid, within = close_grid(front, place.number)
+        solid, name = closed_solid(grid), f"strip {place.number}"
+        sampled = _strip_sampled(front, front.strip(place.number))
+        found += _files(front, _strip_stem(front, place.number), [(name, solid)], within, sampled)
         solids.append((name, _moved(solid, left)))
-    return found + _files(front, fixture.name, solids, _fixture_sampled(fixture))
+        farthest = max(farthest, within)
+    return found + _files(front, fixture.name, solids, farthest, _fixture_sampled(fixture))
 
 
-def _files(front: Front, stem: str, solids: Sequence[tuple[str, Solid]], sampled: Sampled) -> list[File]:
+def _files(front: Front, stem: str, solids: Sequence[tuple[str, Solid]], within: float, sampled: Sampled) -> list[File]:
     highest = highest_of(front)
     data = (
         to_stl(
@@ -85,14 +85,22 @@ def _files(front: Front, stem: str, solids: Sequence[tuple[str, Solid]], sampled
         height_notes(front, sampled, highest).encode("utf-8"),
     )
     kind = "one strip" if len(solids) == 1 else "the strips of a fixture"
-    purposes = (words.format(kind, TOLERANCE) for words in _PURPOSES)
+    purposes = (words.format(kind, rounded_up(within)) for words in _PURPOSES)
     return [(stem + ending, some, why) for ending, some, why in zip(_ENDINGS, data, purposes, strict=True)]
 
 
-def close_grid(strip: Strip) -> Grid:
-    """Return a strip's heights at its own origin, on as few rows and columns as keep every facet within the tolerance."""
-    thinned, _ = thinned_grid(strip, TOLERANCE, strip.heights.size)
-    return replace(thinned, x=thinned.x - strip.place.left, y=thinned.y - strip.place.bottom)
+def close_grid(front: Front, number: int) -> tuple[Grid, float]:
+    """Return a strip's heights at its own origin, on as few rows and columns as keep facets within the tolerance, and how near they are.
+
+    Where the surface bends too much for the job's step of sampling, it is sampled anew, at half the step, and half of that.
+    """
+    strip, step = front.strip(number), front.job.sampling.step
+    while sag(strip.heights) > TOLERANCE / 2 and step / 2 >= FINEST:
+        step /= 2
+        strip = cut_strip(front.job, front.layout, front.surface, number, step)
+    # What the surface sags between heights is taken off the tolerance, but never more than half of it.
+    grid, within = thinned_grid(strip, TOLERANCE - min(sag(strip.heights), TOLERANCE / 2), strip.heights.size)
+    return replace(grid, x=grid.x - strip.place.left, y=grid.y - strip.place.bottom), within
 
 
 def _moved(solid: Solid, right: float) -> Solid:

@@ -6,6 +6,7 @@ import csv
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -13,7 +14,7 @@ import numpy as np
 
 from facade.arrays import Array
 from facade.cnc.fixture import fixtures
-from facade.cnc.order import Order, Route
+from facade.cnc.order import Order, Route, wanted_strips
 from facade.cnc.plan_parts import Plan
 from facade.cnc.profiles import SHORTEST, SQUARE, batches, room_between
 from facade.layout import StripPlace
@@ -26,6 +27,9 @@ from facade.slicer import edge_heights
 # DXF reference: $INSUNITS 1 inch, 4 millimetre.
 _UNITS = {1: Unit.INCH, 4: Unit.MM}
 _KINDS = ("LWPOLYLINE", "CIRCLE")
+SIZES_NAME = "cnc-side/sizes.csv"
+_SIZES_WHAT = "length, width and greatest height with the outlines in the DXF files"
+_CLOSED = ("outline", "blank", "keep-out", "proof square")
 _LINES = ("outline", "left line", "right line", "saw line")
 _SCALED = {25.4: ": inches read as mm?", 0.039: ": mm read as inches?"}
 # Lines that are further apart than this are not the same, mm.
@@ -59,6 +63,7 @@ class Read:
         return [run.places for run in self.runs if run.layer == layer]
 
 
+@lru_cache(maxsize=16)
 def read_dxf(path: Path, unit: Unit) -> Read:
     """Return what a DXF holds, and what in it is not what a machine's program reads well; raises ValueError for what is none."""
     from ezdxf.filemanagement import readfile
@@ -96,6 +101,8 @@ def _run_faults(run: Run) -> Iterator[str]:
     if not np.isfinite(run.places).all() or len(run.places) < 2:
         yield f"has a run on the layer {run.layer!r} that is none"
         return
+    if run.layer in _CLOSED and not run.closed:
+        yield f"has an open run on the layer {run.layer!r}"
     pieces = np.hypot(*np.diff(run.places, axis=0).T)
     if run.layer in _LINES and float(pieces.min()) < SHORTEST - ROUNDING:
         yield f"has a piece of {float(pieces.min()):.3f} mm on the layer {run.layer!r}"
@@ -134,7 +141,9 @@ def compare_profiles(path: Path, name: str, truth: Truth) -> list[Compared]:
     pitch = truth.front.job.wood.blank + room_between(truth.front)
     parts = [_profile(truth, name, read, place, index, index * pitch) for index, place in enumerate(places)]
     whole = joined(parts)
+    rows = _size_row(truth, name, read.on("outline")[0], places[0]) if _STRIP.match(PurePosixPath(name).name) else ()
     return [
+        *rows,
         Compared(
             name,
             "unit, proof square, layers, closed outlines; outline, both edge lines and saw line with the surface",
@@ -145,7 +154,7 @@ def compare_profiles(path: Path, name: str, truth: Truth) -> list[Compared]:
             faults=(*faults, *whole.faults),
             along=whole.along,
             failed=tuple(place.number for place in places) if faults else whole.failed,
-        )
+        ),
     ]
 
 
@@ -323,35 +332,47 @@ def _farthest(some: Array, others: Array) -> float:
     return float(np.abs(some[:, None, :] - others[None, :, :]).max(axis=2).min(axis=1).max())
 
 
-@reader("cnc-side/sizes.csv")
+@reader(SIZES_NAME)
 def compare_sizes(path: Path, name: str, truth: Truth) -> list[Compared]:
-    """Compare the table of sizes with the outlines in the DXF files that it names, and with the strips."""
+    """Compare the number of rows of the table of sizes; each row is held against its outline where that is read."""
+    order = Order.of_data(Route.SIDE, truth.manifest["cnc"]["side"])
+    wanted = list(wanted_strips(truth.front, order))
+    faults = () if sorted(sizes(path)) == wanted else ("does not list every strip once",)
+    return [Compared(name, _SIZES_WHAT, faults=faults)]
+
+
+@lru_cache(maxsize=2)
+def sizes(path: Path) -> dict[int, dict[str, str]]:
+    """Return the rows of the table of sizes by strip."""
+    return {int(row["strip"]): row for row in csv.DictReader(path.read_text("utf-8").splitlines())}
+
+
+def _size_row(truth: Truth, name: str, outline: Array, place: StripPlace) -> Iterator[Compared]:
+    """Yield what comes of a strip's row in the table of sizes: its outline, as the machine's program reads it, and its width."""
+    path = truth.folder / SIZES_NAME
+    if SIZES_NAME not in truth.files or not path.is_file():
+        return
     unit = truth.front.job.unit
-    rounding = (0.0051 if unit is Unit.MM else 0.00051) * unit.in_mm
-    rows = list(csv.DictReader(path.read_text("utf-8").splitlines()))
-    faults, most = [], 0.0
-    for row in rows:
-        place, file = truth.front.layout.strip(int(row["strip"])), truth.folder / "cnc-side" / row["file"]
-        outline = read_dxf(file, unit).on("outline")[0]
-        sizes = {"length": np.ptp(outline[:, 0]), "width": place.width, "greatest height": np.ptp(outline[:, 1])}
-        for what, size in sizes.items():
-            off = abs(float(row[f"{what} {unit.value}"]) * unit.in_mm - float(size))
-            most = max(most, off)
-            faults += (
-                [f"says {row[f'{what} {unit.value}']} for the {what} of strip {place.number}"]
-                if off > rounding + ROUNDING
-                else []
-            )
-    return [
-        Compared(
-            name,
-            "length, width and greatest height with the outlines in the DXF files",
-            points=3 * len(rows),
-            deviation=most,
-            allowed=rounding + ROUNDING,
-            faults=tuple(faults),
-        )
+    allowed = (0.0051 if unit is Unit.MM else 0.00051) * unit.in_mm + ROUNDING
+    row = sizes(path)[place.number]
+    wanted = {"length": np.ptp(outline[:, 0]), "width": place.width, "greatest height": np.ptp(outline[:, 1])}
+    said = {what: float(row[f"{what} {unit.value}"]) * unit.in_mm for what in wanted}
+    off = {what: abs(said[what] - float(size)) for what, size in wanted.items()}
+    faults = [
+        f"says {row[f'{what} {unit.value}']} for the {what} of strip {place.number}"
+        for what in off
+        if off[what] > allowed
     ]
+    faults += [] if row["file"] == PurePosixPath(name).name else [f"names {row['file']} for strip {place.number}"]
+    yield Compared(
+        SIZES_NAME,
+        _SIZES_WHAT,
+        points=len(wanted),
+        deviation=max(off.values()),
+        allowed=allowed,
+        faults=tuple(faults),
+        failed=(place.number,) if faults else (),
+    )
 
 
 @reader("cnc-face/*_plan_*.dxf")

@@ -12,12 +12,13 @@ from pathlib import Path, PurePosixPath
 from facade.files import MANIFEST, PROOF
 from facade.front import GEOMETRY
 from facade.processes import shared_out
-from facade.proof import pdf
+from facade.proof import pdf, profiles
 from facade.proof.compared import Compared, Proof, joined
 from facade.proof.readers import reader_of
 from facade.proof.truth import Truth, read_truth
 
 # Files that take longest come first, each by itself; of the others so many are read at a time by one process.
+_FINISH = ("_2-finish_mm.ngc", "_2-finish_inch.ngc")
 _LONG = ("front.stl", "front.glb", "parts.csv", "offsets.csv")
 _BATCH = 6
 _STRIP = re.compile(r"strip-(\d+)")
@@ -31,6 +32,12 @@ def prove(folder: Path, progress: Progress | None = None) -> Proof:
     Raises FileError where the folder is none of a build, or holds no job file; JobError where that cannot be used.
     """
     truth = read_truth(folder)
+    for kept in (pdf.opened, profiles.read_dxf, profiles.sizes):
+        # What was read once may have changed since.
+        kept.cache_clear()
+    if truth.manifest.get("cnc"):
+        # What every process would ask for itself.
+        truth.front.measures()
     batches = _batches(list(truth.files))
     parts: dict[str, list[Compared]] = defaultdict(list)
     done = 0
@@ -40,16 +47,15 @@ def prove(folder: Path, progress: Progress | None = None) -> Proof:
         done += len(batch)
         if progress:
             progress(done, len(truth.files))
-    pdf.opened.cache_clear()
     compared = [_manifest(truth), *map(joined, parts.values()), *_not_ours(truth)]
     return Proof(folder, truth.front, tuple(sorted(compared, key=lambda one: one.name)))
 
 
 def _batches(names: Sequence[str]) -> list[list[str]]:
-    others = [name for name in names if name not in _LONG]
-    return [[name] for name in _LONG if name in names] + [
-        others[first : first + _BATCH] for first in range(0, len(others), _BATCH)
-    ]
+    """Return the names in batches for one process each: what takes long comes first and alone."""
+    long = [name for name in names if name.endswith(_FINISH)] + [name for name in _LONG if name in names]
+    others = [name for name in names if name not in long]
+    return [[name] for name in long] + [others[first : first + _BATCH] for first in range(0, len(others), _BATCH)]
 
 
 def _compare_batch(truth: Truth, names: Sequence[str]) -> list[Compared]:

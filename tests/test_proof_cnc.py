@@ -1,0 +1,319 @@
+"""Files for machines are read back: what was made agrees, and every planted fault is caught and named."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import re
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from ezdxf.filemanagement import readfile
+from PIL import Image
+
+from facade.build import write
+from facade.cnc.order import Order, Route
+from facade.front import build_front
+from facade.job import read_job
+from facade.making import Output
+from facade.proof import Compared, prove
+
+JOB = """
+title = "A small front"
+{unit}
+front = {{ width = {width}, height = {height} }}
+strips = {{ count = 8 }}
+wood = {{ species = "white ash", blank = {blank}, floor = {floor} }}
+layers = [{{ kind = "hills", size = {size} }}]
+"""
+MM = JOB.format(unit="", width=200, height=120, blank=20, floor=8, size=60)
+INCH = JOB.format(unit='unit = "in"', width=8, height=5, blank='"3/4 in"', floor='"3/8 in"', size=2.5)
+FIXTURE = "cnc-face/fixture-01_door-1_strips-01-to-08"
+
+
+def made(folder: Path, text: str = MM) -> Path:
+    job = folder / "small.toml"
+    job.write_text(text)
+    front = build_front(read_job(job))
+    for route in Route:
+        found = write(front, folder / "out", outputs=[Output(f"cnc-{route.value}")], cnc=Order(route)).folder
+    return found
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return made(tmp_path_factory.mktemp("proved"))
+
+
+@pytest.fixture
+def folder(whole: Path, tmp_path: Path) -> Path:
+    """The same files in a folder of its own, that a test may spoil."""
+    shutil.copytree(whole, tmp_path / whole.name)
+    return tmp_path / whole.name
+
+
+def without_hashes(folder: Path) -> None:
+    """Set sizes and hashes in the manifest to what the files are now, so that only their content can tell."""
+    manifest = json.loads((folder / "manifest.json").read_text())
+    for file in manifest["files"]:
+        data = (folder / file["name"]).read_bytes()
+        file["size"], file["sha256"] = len(data), hashlib.sha256(data).hexdigest()
+    (folder / "manifest.json").write_text(json.dumps(manifest))
+
+
+def of(folder: Path, name: str) -> Compared:
+    without_hashes(folder)
+    return next(one for one in prove(folder).compared if one.name == name)
+
+
+def spoilt(folder: Path, name: str, change: Callable[[str], str]) -> Compared:
+    before = (folder / name).read_text()
+    after = change(before)
+    assert after != before
+    (folder / name).write_text(after)
+    return of(folder, name)
+
+
+def swapped(folder: Path, one: str, other: str) -> None:
+    kept = (folder / one).read_bytes()
+    shutil.copy(folder / other, folder / one)
+    (folder / other).write_bytes(kept)
+
+
+def profile(folder: Path, number: int, ending: str = "dxf") -> str:
+    return next(f"cnc-side/{path.name}" for path in (folder / "cnc-side").glob(f"strip-{number:02d}_*.{ending}"))
+
+
+@pytest.mark.parametrize("text", [MM, INCH], ids=["mm", "inch"])
+def test_what_was_made_agrees_and_everything_is_compared(tmp_path: Path, text: str) -> None:
+    proof = prove(made(tmp_path, text))
+    assert [(one.name, one.words) for one in proof.compared if one.words != "agrees"] == []
+    assert proof.deviation < 0.05
+
+
+def test_every_file_of_both_routes_is_in_the_table(whole: Path) -> None:
+    names = {one.name for one in prove(whole).compared}
+    for path in whole.rglob("*"):
+        assert path.is_dir() or path.relative_to(whole).as_posix() in names
+
+
+def test_a_corrupted_byte_is_caught(folder: Path) -> None:
+    path = folder / FIXTURE
+    path = path.with_name(f"{path.name}_mm.stl")
+    data = bytearray(path.read_bytes())
+    data[2000] ^= 0x10
+    path.write_bytes(bytes(data))
+    one = next(one for one in prove(folder).compared if one.name == path.relative_to(folder).as_posix())
+    assert "its bytes are not those that were written" in one.words
+
+
+@pytest.mark.parametrize("ending", ["_mm.stl", "_mm.3mf"])
+def test_swapped_strips_are_caught_and_named(folder: Path, ending: str) -> None:
+    swapped(folder, f"cnc-face/strips/strip-02{ending}", f"cnc-face/strips/strip-07{ending}")
+    one = of(folder, f"cnc-face/strips/strip-02{ending}")
+    assert "is strip 7's surface" in one.words
+    assert one.failed == (2,)
+
+
+def test_a_solid_in_another_unit_is_caught(folder: Path) -> None:
+    name = "cnc-face/strips/strip-03_mm.3mf"
+    import zipfile
+
+    with zipfile.ZipFile(folder / name) as archive:
+        parts = {entry: archive.read(entry) for entry in archive.namelist()}
+    parts["3D/3dmodel.model"] = parts["3D/3dmodel.model"].replace(b'unit="millimeter"', b'unit="inch"')
+    with zipfile.ZipFile(folder / name, "w") as archive:
+        for entry, data in parts.items():
+            archive.writestr(entry, data)
+    assert "not in millimeters" in of(folder, name).words
+
+
+def test_a_mirrored_solid_is_caught_and_named(folder: Path) -> None:
+    import trimesh
+
+    name = f"{FIXTURE}_mm.stl"
+    mesh = trimesh.load(folder / name, process=False)
+    mesh.vertices[:, 0] = mesh.bounds[1, 0] - mesh.vertices[:, 0]
+    mesh.invert()
+    (folder / name).write_bytes(mesh.export(file_type="stl"))
+    assert "looks mirrored left to right" in of(folder, name).words
+
+
+def test_a_solid_that_is_25_times_too_large_is_caught(folder: Path) -> None:
+    import trimesh
+
+    name = "cnc-face/strips/strip-05_mm.stl"
+    mesh = trimesh.load(folder / name, process=False)
+    mesh.vertices *= 25.4
+    (folder / name).write_bytes(mesh.export(file_type="stl"))
+    assert "inches read as mm?" in of(folder, name).words
+
+
+def repainted(folder: Path, name: str, change: Callable[[np.ndarray], np.ndarray]) -> Compared:
+    with Image.open(folder / name) as picture:
+        greys = np.asarray(picture)
+    buffer = io.BytesIO()
+    Image.fromarray(np.ascontiguousarray(change(greys))).save(buffer, "PNG")
+    (folder / name).write_bytes(buffer.getvalue())
+    return of(folder, name)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (lambda greys: greys[::-1], "looks upside down"),
+        (lambda greys: greys[:, ::-1], "looks mirrored left to right"),
+        (lambda greys: greys + np.uint16(3), "off the surface"),
+        (lambda greys: (greys // 256).astype(np.uint8), "not 16-bit grey"),
+    ],
+    ids=["upside down", "mirrored", "three greys too light", "8 bits"],
+)
+def test_spoilt_height_pictures_are_caught(folder: Path, change: Callable, said: str) -> None:
+    assert said in repainted(folder, f"{FIXTURE}_heights.png", change).words
+
+
+def test_a_text_with_another_grey_step_is_caught(folder: Path) -> None:
+    path = folder / f"{FIXTURE}_heights.txt"
+    path.write_text(path.read_text().replace("grey x 20 /", "grey x 21 /"))
+    assert "off the surface" in of(folder, f"{FIXTURE}_heights.png").words
+
+
+def redrawn(folder: Path, name: str, change: Callable) -> Compared:
+    document = readfile(folder / name)
+    change(document)
+    document.saveas(folder / name)
+    return of(folder, name)
+
+
+def mirrored(document) -> None:
+    for one in document.modelspace():
+        if one.dxf.layer != "proof square":
+            one.set_points([(120.0 - point[0], point[1]) for point in list(one)[::-1]], format="xy")
+
+
+def exchanged(document) -> None:
+    for one in document.modelspace():
+        one.dxf.layer = {"left line": "right line", "right line": "left line"}.get(one.dxf.layer, one.dxf.layer)
+
+
+def of_another_unit(document) -> None:
+    document.header["$INSUNITS"] = 1
+
+
+def smaller(document) -> None:
+    for one in document.modelspace():
+        one.set_points([(point[0] / 25.4, point[1] / 25.4) for point in one], format="xy")
+
+
+def open_outline(document) -> None:
+    for one in document.modelspace().query('LWPOLYLINE[layer=="outline"]'):
+        one.closed = False
+
+
+def with_text(document) -> None:
+    document.modelspace().add_text("strip 4")
+
+
+def shrunk_square(document) -> None:
+    square = document.modelspace()[0]
+    square.set_points([(point[0] * 0.99, point[1]) for point in square], format="xy")
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (mirrored, "looks mirrored end for end"),
+        (exchanged, "left and right are exchanged"),
+        (of_another_unit, "does not say that it is in mm"),
+        (smaller, "proof square is 3.937 mm"),
+        (open_outline, "has an open run on the layer 'outline'"),
+        (with_text, "holds TEXT"),
+        (shrunk_square, "proof square is 99.000 mm"),
+    ],
+)
+def test_spoilt_profiles_are_caught_and_named(folder: Path, change: Callable, said: str) -> None:
+    assert said in redrawn(folder, profile(folder, 4), change).words
+
+
+def test_profiles_of_another_strip_are_caught_and_named(folder: Path) -> None:
+    swapped(folder, profile(folder, 2), profile(folder, 6))
+    assert "is strip 6's surface" in of(folder, profile(folder, 2)).words
+
+
+def test_an_svg_that_differs_from_its_dxf_is_caught(folder: Path) -> None:
+    name = profile(folder, 3, "svg")
+    one = spoilt(folder, name, _moved_line)
+    assert "off those of" in one.words
+
+
+def _moved_line(text: str) -> str:
+    """Move the first place of the left line by 0.3 mm."""
+    found = re.search(r'd="M([\d.]+) ([\d.]+)([^"]*)" id="left[- ]line"', text)
+    return text.replace(
+        found[0], found[0].replace(f"M{found[1]} {found[2]}", f"M{found[1]} {float(found[2]) - 0.3:.3f}"), 1
+    )
+
+
+def test_a_changed_size_is_caught(folder: Path) -> None:
+    path = folder / "cnc-side/sizes.csv"
+    rows = path.read_text().splitlines()
+    rows[3] = rows[3].replace(",120.00,", ",121.00,")
+    path.write_text("\n".join(rows) + "\n")
+    one = of(folder, "cnc-side/sizes.csv")
+    assert "says 121.00 for the length of strip 3" in one.words
+    assert one.failed == (3,)
+
+
+def test_a_moved_screw_on_a_plan_is_caught(folder: Path) -> None:
+    def change(document) -> None:
+        for hole in document.modelspace().query("CIRCLE")[:2]:
+            hole.translate(3.0, 0.0, 0.0)
+        for hole in document.modelspace().query("CIRCLE"):
+            if abs(hole.dxf.center.x - document.modelspace().query("CIRCLE")[0].dxf.center.x + 3.0) < 0.1:
+                hole.translate(3.0, 0.0, 0.0)
+
+    assert "off" in redrawn(folder, f"{FIXTURE}_plan_mm.dxf", change).words
+
+
+def test_a_clamp_in_the_way_of_the_cutter_is_caught(folder: Path) -> None:
+    def change(document) -> None:
+        document.modelspace().query('LWPOLYLINE[layer=="clamps"]')[0].translate(60.0, 0.0, 0.0)
+
+    assert "a clamp inside what is kept clear" in redrawn(folder, f"{FIXTURE}_plan_mm.dxf", change).words
+
+
+def test_files_of_another_front_are_caught(folder: Path, tmp_path: Path) -> None:
+    """A read-me, a height picture's text, machine code and a solid of a front with another relief."""
+    (tmp_path / "other").mkdir()
+    other = made(tmp_path / "other", MM.replace('kind = "hills"', 'kind = "hills", seed = 5'))
+    names = [
+        "cnc-side/read-me.txt",
+        f"{FIXTURE}_heights.txt",
+        f"{FIXTURE}_1-rough_mm.ngc",
+        "cnc-face/strips/strip-01_mm.stl",
+    ]
+    for name in names:
+        shutil.copy(other / name, folder / name)
+    without_hashes(folder)
+    found = {one.name: one.words for one in prove(folder).compared}
+    for name in names:
+        assert "it is of another front" in found[name]
+
+
+def test_a_time_that_does_not_add_up_is_caught(folder: Path) -> None:
+    one = spoilt(folder, "cnc-face/times.csv", lambda text: re.sub(r"all,,,[\d.]+", "all,,,9999.0", text))
+    assert "add up to" in one.words
+
+
+def test_a_spoilt_folder_is_still_read_to_its_end(folder: Path) -> None:
+    """Every file is cut in half: each fails by itself, none ends the proof."""
+    for path in [*folder.rglob("cnc-*/*.*"), *folder.rglob("cnc-face/strips/*.*")]:
+        path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    without_hashes(folder)
+    proof = prove(folder)
+    assert proof.failed
+    assert sum(one.name.startswith("cnc-") for one in proof.compared) > 60
