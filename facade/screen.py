@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shlex
 import shutil
 import textwrap
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from facade.relaxing import Relaxed
 
 _NARROWEST, _WIDEST = 60, 110
+_NAME = 25  # letters for the name of a file before what it is for
 
 
 def count_of(number: int, thing: str) -> str:
@@ -212,7 +214,7 @@ def cnc_lines(front: Front, build: Build, order: CncOrder, seconds: float) -> It
     for ending, purpose in _kinds_of_files(
         [(file.name.removeprefix(f"{order.folder}/"), file.purpose) for file in files]
     ):
-        yield from _wrapped(f"{ending:<22} {purpose}", "  ", " " * 25)
+        yield from _wrapped(f"{ending:<{_NAME}} {purpose}", "  ", " " * (_NAME + 3))
     yield ""
     for line in route_lines(front, order):
         yield from _wrapped(line, "", "  ")
@@ -224,14 +226,18 @@ def cnc_lines(front: Front, build: Build, order: CncOrder, seconds: float) -> It
         yield "Every file for the machine says NOT CLEARED. Cut nothing from them."
 
 
+_ENDING = re.compile(r"(_\d-[a-z]+|_plan|_heights)?(_mm|_inch)?\.\w+$")
+
+
 def _kinds_of_files(files: Sequence[tuple[str, str]]) -> Iterator[tuple[str, str]]:
-    """Yield each purpose once, with the name of its file, or how many of what ending there are."""
+    """Yield each purpose once, with the name of its file, or with how many there are of what ending."""
     purposes: dict[str, list[str]] = {}
     for name, purpose in files:
         purposes.setdefault(purpose, []).append(name)
     for purpose, names in sorted(purposes.items(), key=lambda item: item[1][0]):
-        ending = names[0].rpartition(".")[2]
-        yield (names[0] if len(names) == 1 and len(names[0]) < 23 else f"{len(names)} .{ending}"), purpose
+        folder, ending = names[0].rpartition("/")[:2], _ENDING.search(names[0])
+        alone = len(names) == 1 and len(names[0]) < _NAME
+        yield (names[0] if alone or not ending else f"{len(names)} {''.join(folder)}*{ending[0]}"), purpose
 
 
 def printer_lines(known: Iterable[Printer]) -> Iterator[str]:

@@ -23,6 +23,9 @@ from facade.job import read_job
 from facade.paper import Order, usual_paper
 from facade.printing.correction import Correction
 from facade.proof import Compared, Proof, Verdict, proof_lines, proof_picture, prove
+from facade.proof.holes import settings_in
+from facade.proof.svg import Line, Sheet, Word
+from facade.proof.truth import read_truth
 from facade.templates.piece import Kind
 
 JOB = """title = "A small front"
@@ -583,6 +586,22 @@ def test_every_hole_is_looked_at(untouched: Path, good: Proof, front: Front) -> 
     assert sum(drawn.values()) > 0
     for name, count in drawn.items():
         assert of(good, name).points == count + 4
+
+
+def test_a_list_of_holes_that_goes_on_over_a_whole_sheet_is_read_to_its_end(untouched: Path) -> None:
+    """The second sheet holds figures alone; the settings go on behind it, as far as the first map."""
+
+    def sheet(*words: str, maps: tuple[Line, ...] = ()) -> Sheet:
+        return Sheet(297.0, 210.0, maps, tuple(Word(text, 0.0, 0.0) for text in words))
+
+    edge = Line("left-edge", np.zeros((2, 2)))
+    sheets = [
+        sheet("Stop 1: 2 mm (700 holes)"),
+        sheet("25 L 4", "50 R 3"),
+        sheet("Stop 2: 4 mm (1 hole)", maps=(edge,)),
+    ]
+    behind = sheet("Stop 3: 6 mm (1 hole)")
+    assert settings_in(iter([*sheets, behind]), read_truth(untouched)) == {1: 2.0, 2: 4.0}
 
 
 def test_a_hole_with_too_deep_a_setting_is_named(folder: Path) -> None:

@@ -110,7 +110,12 @@ def code_files(front: Front, order: Order) -> Iterator[tuple[str, bytes, str]]:
         made.append(one)
         stage = next(stage for stage in Stage if stage.value in one.name)
         yield one.name, one.text.encode("ascii"), _PURPOSES[stage.value]
-    yield TIMES, _times(front, made).encode("utf-8"), "how long each file runs, with its cutter and its extent"
+    total = minutes(sum(one.seconds for one in made))
+    yield (
+        TIMES,
+        _times(front, made).encode("utf-8"),
+        f"how long each file runs, about {total} in all; cutters and extents",
+    )
 
 
 def _written(work: tuple[Fixture, Stage, bool]) -> Written:

@@ -8,9 +8,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
+from facade.arrays import Array
+from facade.closing import Ball, closing
+from facade.cnc.finishing import finishing_ground
 from facade.cnc.fixture import Fixture, fixtures
 from facade.cnc.order import Order, blank_of, strip_word, wanted_strips
 from facade.exporters.heights import Sampled, height_notes, height_picture, highest_of
@@ -24,7 +28,9 @@ from facade.slicer import Strip, cut_strip
 from facade.templates.frame import strips_in_words
 
 # No facet is further than this from the surface, mm, where heights this far apart at the least can tell.
-TOLERANCE, FINEST = 0.01, 0.25
+TOLERANCE, FINEST = 0.02, 0.25
+# What a ball leaves standing in hollows is said from here on, mm: a grid cannot tell less.
+_STANDING = 0.05
 _HAIR = 1e-9
 File = tuple[str, bytes, str]
 """A file's name in the folder of its order, what is in it, and what it is for."""
@@ -113,13 +119,18 @@ def _strip_sampled(front: Front, strip: Strip) -> Sampled:
 
 def _fixture_sampled(fixture: Fixture) -> Sampled:
     """Return a fixture's heights from the first strip's left edge to the last one's right edge, ends included, waste not."""
-    front = fixture.front
-    step = front.job.sampling.step
-    x, y = (
-        np.linspace(0.0, size, max(2, math.ceil(size / step - 1e-9)) + 1) for size in (fixture.width, fixture.length)
-    )
+    front, (x, y) = fixture.front, _places(fixture)
     what = f"fixture {fixture.number}, {strips_in_words(fixture.numbers, front.count)}"
     return Sampled(fixture.heights(x, y), fixture.width, fixture.length, what, _fixture_notes(fixture))
+
+
+def _places(fixture: Fixture) -> tuple[Array, Array]:
+    """Return even places across and along a fixture's strips, as far apart as the job samples them, mm."""
+    step = fixture.front.job.sampling.step
+    across, along = (
+        np.linspace(0.0, size, max(2, math.ceil(size / step - 1e-9)) + 1) for size in (fixture.width, fixture.length)
+    )
+    return across, along
 
 
 def _fixture_notes(fixture: Fixture) -> tuple[str, ...]:
@@ -140,7 +151,12 @@ def blank_report(front: Front, order: Order) -> list[str]:
     """
     blank = blank_of(front, order)
     measures = [front.measures_of(number) for number in wanted_strips(front, order)]
-    return [_about_blank(front, order), *_about_skin(front, measures, blank), _about_thinnest(front, measures)]
+    return [
+        _about_blank(front, order),
+        *_about_skin(front, measures, blank),
+        *_about_hollows(front, order),
+        _about_thinnest(front, measures),
+    ]
 
 
 def _about_blank(front: Front, order: Order) -> str:
@@ -163,6 +179,40 @@ def _about_skin(front: Front, measures: Sequence[Measures], blank: float) -> lis
         f"Raw skin may remain on {strips_in_words(bare, front.count)}: less than the {fine(leave)} that is left for sanding stands above "
         f"the finished face there, {above} at the least, in {where}. Take thicker blanks, or look the face over before sanding."
     ]
+
+
+def _about_hollows(front: Front, order: Order) -> Iterator[str]:
+    """Say where the finishing ball is too large for a hollow."""
+    ruler, radius = front.job.ruler, front.job.machine.finishing.radius
+    found = max(map(_most_standing, fixtures(front, order)), key=lambda found: found.left)
+    if found.left < _STANDING:
+        return
+    yield (
+        f"In hollows tighter than the ball of radius {ruler.text(radius, 3)} up to {ruler.fine(found.left)} stays standing, most in "
+        f"strip {found.strip}, {_place(front, found.from_top)}. Take it off by hand, or take a smaller ball (machine.finishing.radius)."
+    )
+
+
+class _Standing(NamedTuple):
+    """What a ball leaves standing, mm, and where."""
+
+    left: float
+    strip: int
+    from_top: float
+
+
+def _most_standing(fixture: Fixture) -> _Standing:
+    """Return where on a fixture's strips the finishing ball leaves most standing."""
+    ground = finishing_ground(fixture)
+    left = closing(ground.heights, Ball(fixture.front.job.machine.finishing.radius), ground.spacing) - ground.heights
+    # Only what lies on strips counts, not what the surface is continued by beyond them.
+    left[(ground.y < -_HAIR) | (ground.y > fixture.length + _HAIR)] = 0.0
+    strip = np.searchsorted(fixture.lefts - _HAIR, ground.x, side="right") - 1
+    left[:, (strip < 0) | (ground.x > fixture.rights[strip] + _HAIR)] = 0.0
+    row, column = divmod(int(left.argmax()), len(ground.x))
+    return _Standing(
+        float(left[row, column]), fixture.numbers[int(strip[column])], fixture.length - float(ground.y[row])
+    )
 
 
 def _about_thinnest(front: Front, measures: Sequence[Measures]) -> str:

@@ -37,11 +37,10 @@ def settings_in(sheets: Iterator[Sheet], truth: Truth) -> dict[int, float]:
     """Return the depths, mm, that the lists on sheets give to the numbers of the stop."""
     found: dict[int, float] = {}
     for sheet in sheets:
-        lists = _SETTING.findall(sheet.text)
-        if found and not lists:
+        found |= {int(number): truth.read_number(depth) for number, depth, _ in _SETTING.findall(sheet.text)}
+        if any(line.kind == "left-edge" for line in sheet.lines):
             # The lists come first: behind them are maps alone.
             break
-        found |= {int(number): truth.read_number(depth) for number, depth, _ in lists}
     return found
 
 
