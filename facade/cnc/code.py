@@ -99,12 +99,12 @@ def _axis(letter: str, values: Array, unit: Unit) -> tuple[Array, Array]:
 
 def _feeds(kinds: NDArray[np.uint8], words: dict[Kind, str]) -> list[str]:
     """Return the feed's word at the first cut of each kind after another: a rapid between them changes nothing."""
-    found, now = [], None
-    for kind in kinds.tolist():
-        said = words.get(Kind(kind))
-        found.append(said if said is not None and said != now else "")
-        now = said if said is not None else now
-    return found
+    cuts = np.flatnonzero(kinds != Kind.RAPID)
+    new = cuts[np.diff(kinds[cuts], prepend=np.uint8(Kind.RAPID)) != 0]
+    found = np.full(len(kinds), "", dtype=object)
+    found[new] = [words[Kind(kind)] for kind in kinds[new].tolist()]
+    said: list[str] = found.tolist()
+    return said
 
 
 def _numbered(lines: Sequence[str]) -> list[str]:
