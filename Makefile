@@ -19,6 +19,8 @@ timing: .venv/test
 	$(BIN)/python tests/timing/checks.py
 	$(BIN)/python tests/timing/closing.py
 	$(BIN)/python tests/timing/paper.py --kinds
+	$(BIN)/python tests/timing/cnc.py
+	$(BIN)/python tests/timing/proof.py
 
 .venv/bin/python:
 	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "facade needs Python 3.11 or newer; this is " + sys.version.split()[0] + ". Name a newer one: make PYTHON=python3.12")'

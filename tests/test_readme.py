@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import io
 import re
+import shlex
 import tomllib
 from pathlib import Path
 
 import pytest
+from ezdxf.filemanagement import read
 from test_quality import ROOT
 
 from facade.build import Output, write
 from facade.checks import CHECKS, check_front
 from facade.cli import _parser
+from facade.cnc import pack
+from facade.cnc.order import Order, Route
+from facade.cnc.profiles import side_files
 from facade.front import build_front
 from facade.job import make_job, read_job
 from facade.presets import presets
@@ -41,6 +47,21 @@ def test_what_the_readme_tells_the_checks_is_understood_and_stops_nothing() -> N
     assert [finding.sentence for finding in check_front(build_front(job)) if finding.weight == "stops"] == []
 
 
+def test_the_machine_of_the_readme_cuts_its_front() -> None:
+    front = build_front(make_job(tomllib.loads(f"{block('title =')}\n{block('[machine]')}")))
+    for route in Route:
+        assert pack.names(front, Order(route))
+
+
+def test_the_readme_names_every_layer_of_a_profile() -> None:
+    front = build_front(make_job(tomllib.loads(block("title ="))))
+    order = Order(Route.SIDE, strips=(3, 4))
+    data = [data.decode("ascii") for name, data, _ in side_files(front, order) if name.endswith("dxf")]
+    layers = {one.dxf.layer for text in data for one in read(io.StringIO(text)).modelspace()}
+    assert [layer for layer in sorted(layers) if layer not in README] == []
+    assert len(layers) >= 8
+
+
 def test_the_readme_names_every_check() -> None:
     assert set(re.findall(r"^\| ([a-z ]+) \| ", README, re.MULTILINE)) >= set(CHECKS)
 
@@ -60,10 +81,11 @@ def test_the_readme_names_every_kind_of_relief() -> None:
 
 
 def test_every_command_that_the_readme_or_the_guide_gives_is_understood() -> None:
-    given = re.findall(r"`(facade [^`]+)`", README + (ROOT / "DEVELOPERS.md").read_text("utf-8"))
-    assert len(given) >= 6
+    text = README + (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    given = re.findall(r"`(facade [^`]+)`", text) + re.findall(r"^    (facade .+)$", text, re.MULTILINE)
+    assert len(given) >= 20
     for command in given:
-        _parser().parse_args(command.split()[1:])
+        _parser().parse_args(shlex.split(command, comments=True)[1:])
 
 
 def test_every_output_is_explained(tmp_path: Path) -> None:

@@ -62,8 +62,10 @@ def _text(front: Front, order: Order) -> Iterator[str]:
         f"Machine code and drawings are in {'mm' if job.unit.value == 'mm' else 'inches'}; STL, which holds no unit, and 3MF, which "
         "holds one, are in mm. The unit stands in every file's name."
     )
-    yield "Zero is the lower left corner of the BACK of the first strip on each fixture. Z0 is the back of the strips, on the"
-    yield "spoilboard, not the face: a blank that is thicker or thinner cannot make the cut deeper."
+    yield (
+        "Zero is the lower left corner of the BACK of the first strip on each fixture. Z0 is the back of the strips, on the spoilboard, "
+        "not the face: a blank that is thicker or thinner cannot make the cut deeper."
+    )
     yield ""
     yield f"1. Mill the blanks to {show(blank, 2)} and to length and width; measure one, and say what it measures with --blank."
     yield (
@@ -84,6 +86,8 @@ def _text(front: Front, order: Order) -> Iterator[str]:
     yield ""
     yield from route_lines(front, order)
     yield ""
-    yield "Cautions. Machine code moves a machine without looking. Check zero, stock and clamps; run it in the air first; stay by the"
-    yield "machine with a hand at its stop; wear eye and ear protection, and have the dust taken off at the cutter. Speeds and feeds are"
-    yield "starting points by rule of thumb. Local rules, the manuals of machine and cutter, and trained practice come first."
+    yield (
+        "Cautions. Machine code moves a machine without looking. Check zero, stock and clamps; run it in the air first; stay by the "
+        "machine with a hand at its stop; wear eye and ear protection, and have the dust taken off at the cutter. Speeds and feeds are "
+        "starting points by rule of thumb. Local rules, the manuals of machine and cutter, and trained practice come first."
+    )
