@@ -244,12 +244,10 @@ def _made(written: Written, output: Output, more: str = "") -> Made:
 
 
 def _put_picture(front: Front, fresh: Path) -> Made:
-    from facade.pictures import front_picture
+    from facade.pictures import front_picture, light_words
 
-    light = (
-        f"; light from the {front.job.picture.light.value}, {front.job.picture.light_height:g} degrees above the face"
-    )
-    return _made(put(fresh, _WHOLE[Output.PICTURE], front_picture(front)), Output.PICTURE, light)
+    said = f"; {light_words(front.job.picture)}"
+    return _made(put(fresh, _WHOLE[Output.PICTURE], front_picture(front)), Output.PICTURE, said)
 
 
 def check_pictures(front: Front, findings: Sequence[Finding]) -> dict[str, bytes]:

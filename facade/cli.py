@@ -114,6 +114,7 @@ def _parser() -> argparse.ArgumentParser:
         help="write check.png into this folder: the front with the places marked",
     )
     check.add_argument("--json", action="store_true", help="print the findings for a program to read")
+    _pictures_command(commands)
     relax = _command(
         commands, "relax", _relax, "write a new job file with the smallest change that clears what stops the job"
     )
@@ -129,6 +130,23 @@ def _parser() -> argparse.ArgumentParser:
     schema = _command(commands, "schema", _schema, "the JSON Schema of a job file, for editors")
     schema.add_argument("--out", type=Path, metavar="FILE", help="file to write it to (default: print it)")
     return parser
+
+
+def _pictures_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    pictures = _command(
+        commands, "pictures", _pictures, "show the front under six lights, from aside, and as an elevation to sign"
+    )
+    pictures.add_argument("job", type=Path, help="job file")
+    pictures.add_argument("--out", type=Path, metavar="FOLDER", help="folder for them (default: JOB-pictures, here)")
+    pictures.add_argument(
+        "--eye", choices=("standing", "seated"), default="standing", help="whose eyes look from aside"
+    )
+    pictures.add_argument(
+        "--finish", choices=("raw", "oil", "dark"), help="what is on the wood, where it is not as the job says"
+    )
+    pictures.add_argument(
+        "--detail", metavar="X,Y", help="besides, what lies about this place at full size; from the lower left corner"
+    )
 
 
 def _paper_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -571,6 +589,32 @@ def _check(options: argparse.Namespace) -> int:
 def _print(lines: Iterable[str]) -> None:
     for line in lines:
         print(line)
+
+
+def _pictures(options: argparse.Namespace) -> int:
+    from facade.files import put_pictures
+    from facade.job.model import FinishKind
+    from facade.pictures import album
+
+    front = _front(options.job)
+    if options.finish:
+        front = front.shown(front.job.picture.model_copy(update={"finish": FinishKind(options.finish)}))
+    try:
+        place = _place(options.detail, front.job.unit) if options.detail else None
+        pictures = album(front, posture=options.eye, place=place)
+    except JobError as error:
+        raise _named(options.job, error) from error
+    folder = options.out or Path(f"{options.job.stem}-pictures")
+    for path in put_pictures({folder / name: data for name, data in pictures.items()}):
+        print(f"Wrote {path}")
+    return DONE
+
+
+def _place(text: str, unit: Unit) -> tuple[float, float]:
+    x, comma, y = text.partition(",")
+    if not comma:
+        raise FacadeError(f"`--detail` must be two lengths with a comma between, such as 400,300 (got {text!r})")
+    return _length("--detail", x.strip(), unit), _length("--detail", y.strip(), unit)
 
 
 def _check_pictures(front: Front, findings: Sequence[Finding], folder: Path) -> list[Path]:

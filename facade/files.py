@@ -40,23 +40,29 @@ def put(folder: Path, name: str, data: bytes | str) -> Written:
 
 
 # What our own pictures begin with holds these letters: the PNG keyword Software and our name (PNG specification, 11.3.4.3).
-_OUR_PICTURE = b"Software\x00facade"
+_OUR_PICTURE, _OUR_PDF, _OUR_PAGE = b"Software\x00facade", b"/Author(facade)", b'name="generator" content="facade"'
 
 
 def put_pictures(pictures: Mapping[Path, bytes]) -> list[Path]:
-    """Write pictures, each whole, and return where; one that facade drew before is replaced.
+    """Write pictures, PDFs and pages, each whole, and return where; one that facade made before is replaced.
 
     Raises FileError, and writes none, when something else is in the way.
     """
     for path in pictures:
         with _said(path):
-            if path.is_file() and not path.is_symlink() and _OUR_PICTURE in path.read_bytes()[:200]:
+            if path.is_file() and not path.is_symlink() and _made_here(path):
                 continue
             if path.is_symlink() or path.exists():
-                raise FileError(f"{path} was not drawn by facade: choose another folder, or move it away")
+                raise FileError(f"{path} was not made by facade: choose another folder, or move it away")
     for path, data in pictures.items():
         _put_whole(path, data)
     return list(pictures)
+
+
+def _made_here(path: Path) -> bool:
+    """Whether a picture, a PDF or a page says that facade made it."""
+    data = path.read_bytes()
+    return _OUR_PICTURE in data[:200] or _OUR_PAGE in data[:400] or (data[:5] == b"%PDF-" and _OUR_PDF in data)
 
 
 def put_new_files(files: Mapping[Path, bytes]) -> None:

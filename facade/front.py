@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from facade.job import Job
+from facade.job.model import Picture
 from facade.layout import Layout, lay_out
 from facade.measuring import Measures, measure
 from facade.reach import reachable
@@ -32,6 +33,10 @@ class Front:
     _kept: dict[int, Strip] = field(default_factory=dict, repr=False, compare=False)
     _measured: list[Measures] = field(default_factory=list, repr=False, compare=False)
     _alone: dict[int, Measures] = field(default_factory=dict, repr=False, compare=False)
+
+    def shown(self, picture: Picture) -> Front:
+        """Return the same front with another light or finish in its pictures; nothing that is cut changes."""
+        return replace(self, job=self.job.model_copy(update={"picture": picture}))
 
     @property
     def count(self) -> int:

@@ -15,9 +15,11 @@ from PIL import Image
 
 from facade.front import Front
 from facade.job import Edge
+from facade.job.model import FinishKind
 from facade.pictures import front_picture
 from facade.pictures.canvas import Frame, coverage, frame_for
 from facade.pictures.carving import carve
+from facade.pictures.finish import finish_of
 from facade.pictures.light import AMBIENT, Light, ceiling, ceilings, eased_edge, lambert, lit, slot_light, slot_sky
 from facade.pictures.wood import Figure, board_numbers
 from facade.wood import species, species_names
@@ -25,6 +27,9 @@ from facade.wood import species, species_names
 WIDTH = 400
 RIDGE = {"kind": "waves", "trains": [{"length": 400, "direction": 0}]}
 LEVEL = RIDGE | {"amount": 0}
+
+
+OILED = finish_of(FinishKind.OIL)
 
 
 def pixels_of(front: Front, width: int = WIDTH) -> np.ndarray:
@@ -77,8 +82,8 @@ def test_planes_are_lit_by_lamberts_law(edge: Edge, height: float, lean: float) 
     rise = math.tan(math.radians(lean))
     to_right = {Edge.LEFT: rise, Edge.RIGHT: -rise}.get(edge, 0.0)
     to_up = {Edge.BOTTOM: rise, Edge.TOP: -rise}.get(edge, 0.0)
-    facing = lambert(slope(to_right), slope(to_up), Light(edge, height))
-    away = lambert(slope(-to_right), slope(-to_up), Light(edge, height))
+    facing = lambert(slope(to_right), slope(to_up), Light.beyond(edge, height))
+    away = lambert(slope(-to_right), slope(-to_up), Light.beyond(edge, height))
     assert facing == pytest.approx(math.sin(math.radians(height + lean)), rel=1e-5)
     assert away == pytest.approx(math.sin(math.radians(height - lean)), rel=1e-5)
 
@@ -86,13 +91,13 @@ def test_planes_are_lit_by_lamberts_law(edge: Edge, height: float, lean: float) 
 @pytest.mark.parametrize(("height", "ratio"), [(60.0, 1.1), (45.0, 1.2), (30.0, 1.4), (15.0, 2.0)])
 def test_five_degrees_show_as_the_trade_knows_them(height: float, ratio: float) -> None:
     rise = math.tan(math.radians(5.0))
-    light = Light(Edge.LEFT, height)
+    light = Light.beyond(Edge.LEFT, height)
     found = lambert(slope(rise), slope(0.0), light) / lambert(slope(-rise), slope(0.0), light)
     assert np.round(found, 1) == pytest.approx(ratio)
 
 
 def test_a_place_turned_away_from_the_light_takes_none() -> None:
-    assert np.all(lambert(slope(-1.0), slope(0.0), Light(Edge.LEFT, 30.0)) == 0.0)
+    assert np.all(lambert(slope(-1.0), slope(0.0), Light.beyond(Edge.LEFT, 30.0)) == 0.0)
 
 
 @pytest.mark.parametrize("edge", list(Edge))
@@ -107,7 +112,7 @@ def test_shadow_of_a_step_is_as_long_as_the_step_over_the_tangent(edge: Edge, he
     if edge in (Edge.RIGHT, Edge.BOTTOM):
         heights = heights[::-1, ::-1]
     tangent = math.tan(math.radians(height))
-    dark = ceiling(heights, step, edge, tangent) > heights + 1e-4
+    dark = ceiling(heights, step, Light.beyond(edge, height), tangent) > heights + 1e-4
     lengths = dark.sum(axis=1 if edge in (Edge.LEFT, Edge.RIGHT) else 0) * step
     assert lengths == pytest.approx(tall / tangent, abs=step)
 
@@ -115,8 +120,11 @@ def test_shadow_of_a_step_is_as_long_as_the_step_over_the_tangent(edge: Edge, he
 def test_shadow_grows_lighter_outward() -> None:
     heights = np.zeros((1, 300), dtype=np.float32)
     heights[:, :20] = 10.0
-    light = Light(Edge.LEFT, 24.0)
-    share = np.mean([lit(shadow, heights) for shadow in ceilings(heights, 0.25, light)], axis=0)[0, 20:]
+    light = Light.beyond(Edge.LEFT, 24.0)
+    share = np.mean(
+        [lit(shadow, heights) for shadow in ceilings(heights, 0.25, np.zeros((1, 1), dtype=np.float32), 1.0, light)],
+        axis=0,
+    )[0, 20:]
     assert share[0] == 0.0
     assert share[-1] == 1.0
     assert np.all(np.diff(share) >= 0.0)
@@ -126,7 +134,7 @@ def test_shadow_grows_lighter_outward() -> None:
 def test_level_front_is_evenly_lit() -> None:
     front = lit_front(layers=[LEVEL])
     frame = frame_for(front.layout, WIDTH)
-    wood = carve(front, frame, Light(Edge.LEFT, 24.0)).wood
+    wood = carve(front, frame, Light.beyond(Edge.LEFT, 24.0), OILED).wood
     assert wood == pytest.approx(1.0, abs=1e-3)
 
 
@@ -134,8 +142,8 @@ def test_level_front_is_evenly_lit() -> None:
 def test_carved_slopes_keep_lamberts_ratio_beside_the_light_of_the_room(edge: Edge) -> None:
     front = lit_front(edge, layers=[RIDGE])
     frame = frame_for(front.layout, WIDTH)
-    light = Light(edge, 30.0)
-    carving = carve(front, frame, light)
+    light = Light.beyond(edge, 30.0)
+    carving = carve(front, frame, light, OILED)
     middle = len(carving.grid.y) // 2
     inside = np.flatnonzero((carving.grid.x > 5) & (carving.grid.x < 195))
     x = carving.grid.x[inside]
@@ -183,10 +191,10 @@ def test_deeper_gap_sees_less_sky() -> None:
 
 
 def test_light_across_a_slot_reaches_its_bottom_only_beyond_the_shadow() -> None:
-    wall, light = np.full(2, 10.0, dtype=np.float32), Light(Edge.LEFT, 45.0)
+    wall, light = np.full(2, 10.0, dtype=np.float32), Light.beyond(Edge.LEFT, 45.0)
     from_left = np.array([6.0, 14.0], dtype=np.float32)
     assert slot_light(from_left, 20 - from_left, wall, wall, light) == pytest.approx([0.0, 1.0])
-    along = slot_light(from_left, 20 - from_left, wall, wall, Light(Edge.TOP, 45.0))
+    along = slot_light(from_left, 20 - from_left, wall, wall, Light.beyond(Edge.TOP, 45.0))
     assert np.all(along > 0.9)
 
 
@@ -209,7 +217,7 @@ def test_every_gap_takes_its_exact_width_wherever_pixels_fall(gap: float) -> Non
 
 
 def test_rounded_edge_shines_towards_the_light_only() -> None:
-    light = Light(Edge.LEFT, 24.0)
+    light = Light.beyond(Edge.LEFT, 24.0)
     assert eased_edge(light, Edge.LEFT) > 1.5
     assert eased_edge(light, Edge.RIGHT) < 0.6
     assert eased_edge(light, Edge.TOP) == pytest.approx(math.pi / 4, abs=1e-3)

@@ -53,6 +53,11 @@ def test_the_machine_of_the_readme_cuts_its_front() -> None:
         assert pack.names(front, Order(route))
 
 
+def test_the_light_of_the_readme_is_understood() -> None:
+    job = make_job(tomllib.loads(f"{block('title =')}\n{block('[picture]')}"))
+    assert all(light.value in README for light in type(job.picture.light))
+
+
 def test_the_readme_names_every_layer_of_a_profile() -> None:
     front = build_front(make_job(tomllib.loads(block("title ="))))
     order = Order(Route.SIDE, strips=(3, 4))

@@ -189,13 +189,42 @@ class Sampling(Model):
     )
 
 
-class Picture(Model):
-    """How the front is lit in front.png."""
+class LightFrom(StrEnum):
+    """Where the light of a picture comes from."""
 
-    light: Edge = about("where the raking light comes from: left, right, top or bottom", Edge.LEFT)
-    light_height: Annotated[float, Field(strict=True, ge=5, le=85)] = about(
-        "degrees of the light above the face; 15 is raking", 24.0
+    LEFT = "left"
+    RIGHT = "right"
+    TOP = "top"
+    BOTTOM = "bottom"
+    FRONT = "front"
+    CEILING = "ceiling"
+    STRIP_ABOVE = "strip above"
+    STRIP_BELOW = "strip below"
+
+
+class FinishKind(StrEnum):
+    """What is on the wood in pictures."""
+
+    RAW = "raw"
+    OIL = "oil"
+    DARK = "dark"
+
+
+class Picture(Model):
+    """How the front is lit and finished in its pictures."""
+
+    light: LightFrom = about(
+        "where the light comes from: a window left or right, far light from top or bottom, flat from the front, a row of lamps in the "
+        "ceiling, a light strip close above or below",
+        LightFrom.LEFT,
     )
+    light_height: Annotated[float, Field(strict=True, ge=5, le=85)] = about(
+        "degrees of a light from the side above the face; 15 is raking", 24.0
+    )
+    light_turn: Annotated[float, Field(strict=True, ge=-80, le=80)] = about(
+        "degrees by which a light from the side is turned, anticlockwise as the front is seen", 0.0
+    )
+    finish: FinishKind = about("raw, oil or dark", FinishKind.OIL)
 
 
 class Job(Model):

@@ -2,7 +2,9 @@
 
 from facade.pictures.check import check_picture
 from facade.pictures.front import front_picture
+from facade.pictures.lights import light_words
 from facade.pictures.relaxed import relaxed_picture
 from facade.pictures.reliefs import relief_picture
+from facade.pictures.sheets import album
 
-__all__ = ["check_picture", "front_picture", "relaxed_picture", "relief_picture"]
+__all__ = ["album", "check_picture", "front_picture", "light_words", "relaxed_picture", "relief_picture"]

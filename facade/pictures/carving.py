@@ -11,14 +11,14 @@ from facade.front import Front
 from facade.layout import Layout
 from facade.pictures.canvas import Frame
 from facade.pictures.chance import Floats
-from facade.pictures.light import AMBIENT, Light, ceilings, lambert, lit
+from facade.pictures.finish import Finish
+from facade.pictures.light import Light, ceilings, lambert, lamp_light, lit, sky
 
 _FINEST = 2.5  # mm: pixels larger than this get a height each
 _BAND = 40_000  # places whose heights are taken at once, so that they stay in cache
 _SOFT_AROUND = 3.5  # mm: the softness of the shadow on the surround, which lies far below the edges that throw it
 _ROOM = 0.45  # share of the surround's light that comes from the whole room: it is a backdrop, and stays quiet
 _RUN_OUT = 0.3  # mm over which that shadow runs out at its ends, to the mm away from what throws it
-_DRINK = 0.5  # end grain drinks oil: how much darker it is than the face of a strip
 
 
 @dataclass(frozen=True)
@@ -59,28 +59,51 @@ def grid_for(frame: Frame) -> Grid:
 
 @dataclass(frozen=True)
 class Carving:
-    """On the grid: heights in mm, how brightly the wood is lit, and how brightly the surround is; 1 is a level face."""
+    """On the grid: heights in mm, how brightly the wood is lit, and how brightly the surround is; 1 is a level face.
+
+    `level` (rows, 1) is how brightly a level face would be lit there: 1 everywhere but under lamps that are near.
+    """
 
     grid: Grid
     z: Floats
     wood: Floats
     surround: Floats
+    level: Floats
 
 
-def carve(front: Front, frame: Frame, light: Light) -> Carving:
-    """Return the carved surface of a front under a light."""
+def carve(front: Front, frame: Frame, light: Light, finish: Finish) -> Carving:
+    """Return the carved surface of a front under a light, its end grain darkened by a finish."""
     grid = grid_for(frame)
     z = _heights(front, grid)
     straight, around = _shadows(front.layout, grid, z, light)
     right, up = _slopes(z, grid.step)
-    wood = lambert(right, up, light)
+    wood = _direct(front.layout, grid, z, right, up, light)
     wood *= straight
-    wood *= (1.0 - AMBIENT) / light.direction[2]
-    wood += _sky(right, up)
-    wood *= _oiled(up)
+    wood *= 1.0 - light.ambient
+    wood += np.float32(light.ambient) * sky(z, right, up, grid.step)
+    wood *= _oiled(up, finish)
     around *= 1.0 - _ROOM
     around += _ROOM * _sky_around(front.layout, grid, z)
-    return Carving(grid, z, wood, around)
+    return Carving(grid, z, wood, around, _level(front.layout, grid, z, light))
+
+
+def _direct(layout: Layout, grid: Grid, z: Floats, right: Floats, up: Floats, light: Light) -> Floats:
+    """Return the light that places would take if nothing shaded them; 1 for a level face."""
+    if light.lamp:
+        return lamp_light(right, up, z, _rows(grid), light.lamp, layout.height)
+    return lambert(right, up, light) / np.float32(light.direction[2])
+
+
+def _level(layout: Layout, grid: Grid, z: Floats, light: Light) -> Floats:
+    """Return how brightly a level face of middle height is lit at each row."""
+    flat = np.zeros((len(grid.y), 1), dtype=np.float32)
+    direct = _direct(layout, grid, flat + z.mean(dtype=np.float32), flat, flat, light)
+    level: Floats = np.float32(light.ambient) + np.float32(1.0 - light.ambient) * direct
+    return level
+
+
+def _rows(grid: Grid) -> Floats:
+    return grid.y.astype(np.float32)[:, None]
 
 
 def _heights(front: Front, grid: Grid) -> Floats:
@@ -105,11 +128,13 @@ def _shadows(layout: Layout, grid: Grid, z: Floats, light: Light) -> tuple[Float
     """Return the share of the light's rays that reach the carved faces, and that reach the surround."""
     casters = z * _standing(layout, grid, light)
     faces, around = np.zeros_like(z), np.zeros_like(z)
-    for shadow in ceilings(casters, grid.step, light):
+    rays = 0
+    for shadow in ceilings(casters, grid.step, _rows(grid), layout.height, light):
         faces += lit(shadow, z)
         around += lit(shadow, 0.0, soft=_SOFT_AROUND)
-    faces /= len(light.tangents)
-    around *= -1.0 / len(light.tangents)
+        rays += 1
+    faces /= rays
+    around *= -1.0 / rays
     around += 1.0
     around *= _ends(layout, grid, light)
     return faces, np.subtract(1.0, around, out=around)
@@ -140,32 +165,26 @@ def _beyond(layout: Layout, grid: Grid) -> tuple[Floats, Floats]:
 def _standing(layout: Layout, grid: Grid, light: Light) -> Floats:
     """Return 1 where there is wood to throw a shadow, 0 elsewhere.
 
-    Light along the strips never crosses a gap, so that gaps count only for light across them.
+    Light along the strips all but never crosses a gap, so that gaps count only for light across them.
     """
     first, last = layout.strips[0], layout.strips[-1]
     across = (grid.x > first.left) & (grid.x < last.right)
-    if light.sideways:
+    if light.crosses:
         edges = np.array([edge for strip in layout.strips for edge in (strip.left, strip.right)])
         across = np.searchsorted(edges, grid.x) % 2 == 1
     along = (grid.y > first.bottom) & (grid.y < first.top)
     return (along[:, None] & across[None, :]).astype(np.float32)
 
 
-def _sky(right: Floats, up: Floats) -> Floats:
-    """Return the light from the whole room: a place leaning by b sees (1 + cos b) / 2 of it."""
-    sky: Floats = np.sqrt(1.0 + right * right + up * up)
-    np.reciprocal(sky, out=sky)
-    sky += 1.0
-    sky *= AMBIENT / 2.0
-    return sky
+def _oiled(up: Floats, finish: Finish) -> Floats:
+    """Return the share of brightness that finished wood keeps: steep along the strip it shows end grain, which drinks.
 
-
-def _oiled(up: Floats) -> Floats:
-    """Return the share of brightness that oiled wood keeps: steep along the strip it shows end grain, which drinks."""
+    The fibres run along the strip, so that the share of end grain is the sine of the slope along it.
+    """
     kept: Floats = np.sqrt(1.0 + 4.0 * up * up)
     np.reciprocal(kept, out=kept)
-    kept *= _DRINK
-    kept += 1.0 - _DRINK
+    kept *= finish.drinks
+    kept += 1.0 - finish.drinks
     return kept
 
 

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import io
 import zlib
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
 from facade.front import Front
-from facade.job.model import Edge
+from facade.job.model import Edge, Picture
 from facade.pictures.canvas import Frame, coverage, frame_for, row_coverage
 from facade.pictures.carving import Carving, carve
 from facade.pictures.chance import Floats
+from facade.pictures.finish import Finish, finish_of
 from facade.pictures.gaps import Ground
 from facade.pictures.light import Light, eased_edge
+from facade.pictures.lights import contrast, light_of
 from facade.pictures.wood import Figure
-from facade.wood.species import Species, species
+from facade.wood.species import species
 
 _EASED = 0.6  # mm of a strip's face that its rounded edge takes up, each side
 _BAND = 32  # rows drawn at once, so that they stay in cache; even
@@ -37,12 +40,24 @@ def front_picture(front: Front, width: int = 2000) -> bytes:
     width gets a narrower one. The same front gives the same bytes. Light: Lambert's cosine law with shadows thrown by
     the real heights; colours and figure of the wood are this project's own choice.
     """
-    frame = frame_for(front.layout, width)
-    light = Light(front.job.picture.light, front.job.picture.light_height)
-    return _png(_Painter(front, frame, light).paint())
+    return png_of(painted(front, frame_for(front.layout, width), front.job.picture).pixels)
 
 
-def _png(pixels: Pixels) -> bytes:
+@dataclass(frozen=True)
+class Painted:
+    """Pixels (rows, columns, 3) of a picture, and how many times as bright its bright slopes are as its dark ones."""
+
+    pixels: Pixels
+    contrast: float
+
+
+def painted(front: Front, frame: Frame, picture: Picture) -> Painted:
+    """Return a front in its wood, in the light and with the finish of a picture."""
+    painter = _Painter(front, frame, light_of(picture, front.layout.height), finish_of(picture.finish))
+    return Painted(painter.paint(), contrast(front, painter.carving))
+
+
+def png_of(pixels: Pixels) -> bytes:
     file = io.BytesIO()
     # Wood runs upright: run lengths of differences from the row above pack it best, and quickly.
     Image.fromarray(pixels).save(file, "PNG", compress_level=1, compress_type=zlib.Z_RLE)
@@ -74,7 +89,7 @@ def _level_table(warmth: float) -> Pixels:
 class _Painter:
     """Paints band after band of a picture."""
 
-    def __init__(self, front: Front, frame: Frame, light: Light) -> None:
+    def __init__(self, front: Front, frame: Frame, light: Light, finish: Finish) -> None:
         layout = front.layout
         self._frame = frame
         self._ground = Ground(frame, layout, light)
@@ -82,12 +97,12 @@ class _Painter:
         wooden = np.flatnonzero(self._across)
         self._wooden = slice(int(wooden[0]), int(wooden[-1]) + 1)
         self._free = np.flatnonzero(self._across < 1.0)
-        self._carving: Carving = carve(front, frame, light)
+        self.carving: Carving = carve(front, frame, light, finish)
         wood = species(front.job.wood.species)
         self._figure = Figure(wood, layout.strips, frame.x[self._wooden], layout.height, frame.pixel)
         self._gain = (self._figure.tone * _edge_gain(front, frame, light)[self._wooden]).astype(np.float32)
         self._ends = _end_gain(front, frame, light)
-        self._dark, self._light = _colours(wood)
+        self._dark, self._light = (finish.colour(_linear(colour)) for colour in (wood.dark, wood.light))
         self._levels = [_level_table(warmth) for warmth in _WARMTH]
 
     def paint(self) -> Pixels:
@@ -102,7 +117,7 @@ class _Painter:
 
     def _band(self, rows: slice) -> list[Floats]:
         """Return red, green and blue of some rows, linear."""
-        carving, columns = self._carving, self._frame.columns
+        carving, columns = self.carving, self._frame.columns
         z = carving.grid.fill(carving.z, rows, columns)
         surround = carving.grid.fill(carving.surround, rows, columns)
         shares = self._along[rows]
@@ -118,7 +133,7 @@ class _Painter:
 
     def _wood(self, rows: slice, z: Floats) -> list[Floats]:
         """Return red, green and blue of the wood as if it went over all columns."""
-        carving, wooden = self._carving, self._wooden
+        carving, wooden = self.carving, self._wooden
         figure = self._figure.light_at(self._frame.y[rows], z[:, wooden])
         bright = carving.grid.fill(carving.wood, rows, self._frame.columns)[:, wooden]
         bright *= self._gain
@@ -133,10 +148,6 @@ class _Painter:
             inner += bright * np.float32(dark)
             planes.append(plane)
         return planes
-
-
-def _colours(wood: Species) -> tuple[Floats, Floats]:
-    return _linear(wood.dark), _linear(wood.light)
 
 
 def _edge_gain(front: Front, frame: Frame, light: Light) -> Floats:

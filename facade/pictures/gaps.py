@@ -12,7 +12,7 @@ from facade.arrays import Array
 from facade.layout import Layout
 from facade.pictures.canvas import Frame, coverage, row_coverage
 from facade.pictures.chance import Floats
-from facade.pictures.light import AMBIENT, Light, slot_light, slot_sky
+from facade.pictures.light import Light, slot_light, slot_sky
 
 Colour = tuple[float, float, float]
 # Shares of the light thrown back, linear; this project's own choice, by eye.
@@ -130,9 +130,9 @@ class Ground:
         sky = slot_sky(walls.left_near, walls.left_far, left)
         sky += slot_sky(walls.right_near, walls.right_far, right)
         np.minimum(sky, 1.0 / _BOUNCE, out=sky)
-        sky *= AMBIENT * _BOUNCE
+        sky *= self._light.ambient * _BOUNCE
         direct = slot_light(walls.from_left, walls.from_right, left, right, self._light)
-        direct *= 1.0 - AMBIENT
+        direct *= 1.0 - self._light.ambient
         return np.add(sky, direct, out=sky)
 
 

@@ -88,17 +88,22 @@ def _no_wood(front: Front, wide: int, tall: int) -> np.ndarray:
 
 
 class Page:
-    """A white picture that words are set on from the top down."""
+    """A white picture that words are set on from the top down, in greys or in colours."""
 
-    def __init__(self, width: int, height: int) -> None:
-        self.image = Image.new("L", (width, height), PAPER)
+    def __init__(self, width: int, height: int, *, colours: bool = False) -> None:
+        self.image = Image.new("RGB" if colours else "L", (width, height), (PAPER, PAPER, PAPER) if colours else PAPER)
         self.draw = ImageDraw.Draw(self.image)
 
     def words(
         self, text: str, x: float, y: float, size: int, *, bold: bool = False, anchor: str = "la", ink: int = INK
     ) -> None:
         """Write one line; `anchor` as Pillow has it, "la" for the left upper corner."""
-        self.draw.text((x, y), text, fill=ink, font=font(size), anchor=anchor, stroke_width=0.5 if bold else 0)
+        self.draw.text(
+            (x, y), text, fill=self._ink(ink), font=font(size), anchor=anchor, stroke_width=0.5 if bold else 0
+        )
+
+    def _ink(self, grey: int) -> int | tuple[int, int, int]:
+        return grey if self.image.mode == "L" else (grey, grey, grey)
 
     def width_of(self, text: str, size: int) -> float:
         """Return how wide a line is, pixels."""

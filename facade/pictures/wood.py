@@ -95,6 +95,22 @@ def _averaged(values: Array, width: float) -> Floats:
     return averaged
 
 
+def from_pith(aside: Floats, depth: Floats, lean: Floats, drift: Floats, y: Array, z: Floats) -> Floats:
+    """Return how far places (rows, columns) on rows y at heights z are from the line of their pith, mm.
+
+    Each column is `aside` of its pith and `depth` before it at the lower edge; the pith leans by so many mm to the mm upwards, to the face
+    and sideways. Rings are cylinders round it, so that a plane cuts them in ellipses, a hollow in closed contours.
+    """
+    up = y.astype(np.float32)[:, None]
+    radius: Floats = z + up * lean
+    radius += depth
+    radius *= radius
+    away = up * drift
+    away = away + aside
+    away *= away
+    return np.sqrt(radius + away)
+
+
 class Figure:
     """The figure of a front's strips, ready to be looked up at any place of the carved surface."""
 
@@ -122,16 +138,7 @@ class Figure:
 
     def light_at(self, y: Array, z: Floats) -> Floats:
         """Return how light the wood is, from its dark colour, 0, to its light one, 1, on rows y at heights z, mm."""
-        up = y.astype(np.float32)[:, None]
-        radius = up * self._lean
-        radius += z
-        radius += self._depth
-        radius *= radius
-        aside = up * self._drift
-        aside += self._from_pith
-        aside *= aside
-        radius += aside
-        np.sqrt(radius, out=radius)
+        radius = from_pith(self._from_pith, self._depth, self._lean, self._drift, y, z)
         for sheet in self._wander:
             sheet.add_to(radius, y)
         radius *= _FINE
