@@ -12,14 +12,17 @@ import os
 import shlex
 import sys
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, cast
 
 from facade.errors import FacadeError, FileError, JobError
 from facade.version import __version__
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from facade.build import Build, Progress
     from facade.checks import Finding
     from facade.front import Front
@@ -115,6 +118,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     check.add_argument("--json", action="store_true", help="print the findings for a program to read")
     _pictures_command(commands)
+    _options_command(commands)
     relax = _command(
         commands, "relax", _relax, "write a new job file with the smallest change that clears what stops the job"
     )
@@ -147,6 +151,43 @@ def _pictures_command(commands: argparse._SubParsersAction[argparse.ArgumentPars
     pictures.add_argument(
         "--detail", metavar="X,Y", help="besides, what lies about this place at full size; from the lower left corner"
     )
+
+
+def _options_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    options = _command(
+        commands, "options", _options, "show variants of a job that can be made, side by side; take one as a job file"
+    )
+    options.add_argument("job", type=Path, help="job file")
+    options.add_argument(
+        "--vary",
+        action="append",
+        default=[],
+        metavar="FIELD=VALUES",
+        help="what may differ: layers[1].size=120..300, strips.count=36,40,44; again for more (default: the relief's "
+        "lengths, directions and chance)",
+    )
+    options.add_argument(
+        "--count", type=_between(2, 1000), default=24, metavar="N", help="variants to try (default: 24)"
+    )
+    options.add_argument("--show", type=_between(2, 12), default=6, metavar="N", help="options to show (default: 6)")
+    options.add_argument(
+        "--seed", type=_between(0, 10**6), default=1, metavar="N", help="another number, other variants"
+    )
+    options.add_argument("--all", action="store_true", help="show what cannot be made too, marked")
+    options.add_argument("--take", metavar="LETTER", help="write the option of this letter as a job file")
+    options.add_argument("--out", type=Path, metavar="PLACE", help="folder of the sheet, or job file of the one taken")
+    options.add_argument(
+        "--cluster", metavar="ADDRESS", help="share the work with a Dask cluster: needs facade[cluster]"
+    )
+
+
+def _between(least: int, most: int) -> Callable[[str], int]:
+    def number(text: str) -> int:
+        if not text.isdigit() or not least <= int(text) <= most:
+            raise argparse.ArgumentTypeError(f"must be a whole number from {least} to {most} (got {text!r})")
+        return int(text)
+
+    return number
 
 
 def _paper_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -608,6 +649,79 @@ def _pictures(options: argparse.Namespace) -> int:
     for path in put_pictures({folder / name: data for name, data in pictures.items()}):
         print(f"Wrote {path}")
     return DONE
+
+
+def _options(options: argparse.Namespace) -> int:
+    from facade.files import put_pictures
+    from facade.options import NOTES, axes_of, explore, notes_of, options_page, options_sheet
+    from facade.screen import option_lines
+
+    job = _front(options.job).job
+    folder = options.out if options.out and not options.take else Path(f"{options.job.stem}-options")
+    if options.take:
+        return _take(options, folder / NOTES)
+    began = time.perf_counter()
+    try:
+        axes = axes_of(job, options.vary)
+        with _executor(options.cluster) as executor:
+            found = explore(
+                job,
+                axes,
+                folder=options.job.parent,
+                count=options.count,
+                shown=options.show,
+                seed=options.seed,
+                everything=options.all,
+                executor=executor,
+                progress=_progress("variant"),
+            )
+    except JobError as error:
+        raise _named(options.job, error) from error
+    sheet = options_sheet(found)
+    made = {
+        "options.png": sheet.png,
+        "options.pdf": sheet.pdf,
+        "options.html": options_page(found),
+        NOTES: notes_of(found),
+    }
+    written = put_pictures({folder / name: data for name, data in made.items()})
+    _print(option_lines(found, written, options.job, time.perf_counter() - began))
+    return DONE
+
+
+def _take(options: argparse.Namespace, notes: Path) -> int:
+    from facade.files import put_new_files
+    from facade.options import take
+
+    job = _front(options.job).job
+    text, mark = take(job, options.job.parent, notes, options.take)
+    path = options.out or options.job.with_name(f"{options.job.stem}-{options.take.lower()}.toml")
+    if path.suffix != ".toml":
+        raise FileError(f"{path} must end in .toml, as job files do: call it {path.name}.toml")
+    beside = {path.parent / name: data for layer in job.layers for name, data in layer.files().items()}
+    put_new_files({**beside, path: text.encode("utf-8")})
+    print(f"Wrote {path}, mark {mark}. Build it: facade build {shlex.quote(str(path))}")
+    return DONE
+
+
+@contextmanager
+def _executor(address: str | None) -> Iterator[Executor | None]:
+    """Give the executor of a Dask cluster, or none where no address is given."""
+    if address is None:
+        yield None
+        return
+    try:
+        from distributed import Client
+    except ImportError as error:
+        raise FacadeError('`--cluster` needs the extra "cluster": install facade[cluster]') from error
+    try:
+        client: Any = cast(Any, Client)(address, timeout=10)
+    except (OSError, ValueError) as error:
+        raise FacadeError(
+            f"`--cluster` must be the address of a Dask scheduler that answers (got {address}): {error}"
+        ) from error
+    with client, client.get_executor() as executor:
+        yield executor
 
 
 def _place(text: str, unit: Unit) -> tuple[float, float]:

@@ -40,7 +40,8 @@ def put(folder: Path, name: str, data: bytes | str) -> Written:
 
 
 # What our own pictures begin with holds these letters: the PNG keyword Software and our name (PNG specification, 11.3.4.3).
-_OUR_PICTURE, _OUR_PDF, _OUR_PAGE = b"Software\x00facade", b"/Author(facade)", b'name="generator" content="facade"'
+_OUR_PICTURE, _OUR_PDF = b"Software\x00facade", b"/Author(facade)"
+_OUR_PAGE, _OUR_NOTES = b'name="generator" content="facade"', b'"made by": "facade"'
 
 
 def put_pictures(pictures: Mapping[Path, bytes]) -> list[Path]:
@@ -60,9 +61,14 @@ def put_pictures(pictures: Mapping[Path, bytes]) -> list[Path]:
 
 
 def _made_here(path: Path) -> bool:
-    """Whether a picture, a PDF or a page says that facade made it."""
+    """Whether a picture, a PDF, a page or notes say that facade made it."""
     data = path.read_bytes()
-    return _OUR_PICTURE in data[:200] or _OUR_PAGE in data[:400] or (data[:5] == b"%PDF-" and _OUR_PDF in data)
+    return (
+        _OUR_PICTURE in data[:200]
+        or _OUR_NOTES in data[:40]
+        or _OUR_PAGE in data[:400]
+        or (data[:5] == b"%PDF-" and _OUR_PDF in data)
+    )
 
 
 def put_new_files(files: Mapping[Path, bytes]) -> None:

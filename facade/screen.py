@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from facade.build import Build
     from facade.cnc.order import Order as CncOrder
     from facade.front import Front
+    from facade.options import Options
     from facade.printing.printers import Printer
     from facade.relaxing import Relaxed
 
@@ -238,6 +239,23 @@ def _kinds_of_files(files: Sequence[tuple[str, str]]) -> Iterator[tuple[str, str
         folder, ending = names[0].rpartition("/")[:2], _ENDING.search(names[0])
         alone = len(names) == 1 and len(names[0]) < _NAME
         yield (names[0] if alone or not ending else f"{len(names)} {''.join(folder)}*{ending[0]}"), purpose
+
+
+def option_lines(found: Options, written: Sequence[Path], job: Path, seconds: float) -> Iterator[str]:
+    """Yield what options there are, what each is, and how one is taken."""
+    from facade.options.telling import figure_lines, tried_text, value_lines, verdict_line
+
+    yield f"{tried_text(found)}:"
+    for option in found.options:
+        yield ""
+        yield f"{option.letter}  mark {option.shown.tried.mark}: {verdict_line(option)}"
+        yield from _wrapped("; ".join(figure_lines(option)), "   ", "   ")
+        yield from _wrapped("; ".join(value_lines(option)), "   ", "   ")
+    yield ""
+    for path in written:
+        yield f"Wrote {path}"
+    taken = f"facade options {shlex.quote(str(job))} --take {found.options[-1].letter}"
+    yield f"In {seconds:.1f} s. Look at {written[0]}, then take one: {taken}"
 
 
 def printer_lines(known: Iterable[Printer]) -> Iterator[str]:

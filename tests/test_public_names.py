@@ -45,6 +45,7 @@ def test_rooms_import_only_from_rooms_above_them() -> None:
         "exporters",
         "pictures",
         "relaxing",
+        "options",
         "paper",
         "cnc",
         "making",

@@ -25,8 +25,6 @@ class PdfPage:
 
 def to_pdf(title: str, pages: Sequence[PdfPage]) -> bytes:
     """Return a PDF; the same pages give the same bytes. Raises JobError for a page longer than readers open."""
-    import typst
-
     for page in pages:
         if max(page.width, page.height) > LONGEST_PAGE:
             raise mistake(
@@ -34,11 +32,22 @@ def to_pdf(title: str, pages: Sequence[PdfPage]) -> bytes:
                 f"a page of {page.width:.0f} x {page.height:.0f} mm is larger than readers open ({LONGEST_PAGE:.0f} mm): "
                 "print it in tiles, on cut paper or a roll",
             )
+    return _set(title, pages, {"pdf_tags": False})
+
+
+def to_picture(title: str, page: PdfPage, dots: float) -> bytes:
+    """Return a page as a PNG with so many dots to the inch, as its PDF would look."""
+    return _set(title, [page], {"format": "png", "ppi": dots})
+
+
+def _set(title: str, pages: Sequence[PdfPage], how: dict[str, Any]) -> bytes:
+    import typst
+
     files = {f"{number}.svg": page.svg.encode("utf-8") for number, page in enumerate(pages)}
     files["main.typ"] = _source(title, pages).encode("utf-8")
     fonts = typst.Fonts(include_system_fonts=not _plain(pages), include_embedded_fonts=False, font_paths=[str(FONTS)])
     # Its types do not say that the input may be several files by name.
-    return bytes(typst.compile(cast(Any, files), font_paths=fonts, pdf_tags=False))
+    return bytes(cast(Any, typst.compile)(files, font_paths=fonts, **how))
 
 
 def _source(title: str, pages: Sequence[PdfPage]) -> str:

@@ -9,9 +9,9 @@ from facade.checks import Finding
 from facade.doors.clearing import clearing_caps
 from facade.front import Front
 from facade.job.bench import CutterShape
+from facade.job.draft import Draft
 from facade.job.model import Fit
 from facade.layout import StripPlace
-from facade.relaxing.draft import Draft
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from facade.checks import CHECKS, Finding, check_front
 from facade.errors import JobError
 from facade.front import Front, build_front
 from facade.job import Job
-from facade.relaxing.draft import Draft
+from facade.job.draft import Draft
 from facade.relaxing.moves import MOVES, Move
 
 _HALVINGS = 6  # so that an amount is found to a sixty-fourth

@@ -64,6 +64,19 @@ def common_parameters() -> tuple[Parameter, ...]:
     return tuple(_parameter(name, info) for name, info in Relief.model_fields.items())
 
 
+def parameter_of(model: type[Model], name: str) -> Parameter | None:
+    """Return one field of any part of a job as a parameter, None where it has none of that name."""
+    info = model.model_fields.get(name)
+    return _parameter(name, info) if info else None
+
+
+def part_of(model: type[Model], name: str) -> type[Model] | None:
+    """Return the model of the tables that a field holds, None where it holds none."""
+    info = model.model_fields.get(name)
+    models = _models(info.annotation) if info else []
+    return models[0] if models else None
+
+
 def _parameter(name: str, info: FieldInfo) -> Parameter:
     marks = [*info.metadata, *_marks(info.annotation)]
     low, high = _limits(marks)
@@ -120,8 +133,17 @@ def _type(annotation: Any, choices: tuple[str, ...], tables: bool, length: bool)
         return "one of"
     if tables:
         return "a list of tables"
-    text = str(annotation)
-    several = "a pair of " if "tuple" in text else ""
+    several = "a pair of " if "tuple" in str(annotation) else ""
     if length:
         return several + ("lengths" if several else "length")
-    return "text" if "str" in text else "whole number" if "int" in text else "number"
+    held = _bare_types(annotation)
+    return "text" if str in held else "whole number" if int in held else "number"
+
+
+def _bare_types(annotation: Any) -> set[type]:
+    """Return the plain types in an annotation; words of a Literal are text."""
+    if isinstance(annotation, type):
+        return {annotation}
+    return {
+        kind for part in get_args(annotation) for kind in (_bare_types(part) if not isinstance(part, str) else {str})
+    }

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import copy
 import math
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 import tomlkit
 from tomlkit.items import AoT, Table
 
-from facade.job import Job, make_job
+from facade.job.model import Job
+from facade.job.reading import make_job
 from facade.lengths import MM_PER_INCH, Unit
 
 _COARSEST = 2.0  # mm; heights are taken no finer than this while looking for a change
@@ -86,6 +88,12 @@ class Draft:
             self._document.append(tables, many)
         else:
             known.append(table)
+
+    def put(self, point: Iterable[tuple[tuple[str | int, ...], Any]]) -> None:
+        """Set values at any places, as `facade.options` varies them; comments beside them stay."""
+        from facade.job.places import put
+
+        put(self._document, point)
 
     def _put(self, table: Any, key: str, value: Any, was: str) -> None:
         # A table that is written in two places of the file is a stand-in, and takes no comments.
