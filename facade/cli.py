@@ -14,6 +14,7 @@ import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
@@ -119,6 +120,14 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--json", action="store_true", help="print the findings for a program to read")
     _pictures_command(commands)
     _options_command(commands)
+    opened = _command(
+        commands, "open", _open, "design in the browser: the front in 3-D, its controls and findings, live"
+    )
+    opened.add_argument("job", nargs="?", type=Path, help="job file (default: a preset; files are kept in this folder)")
+    opened.add_argument(
+        "--port", type=_between(0, 65535), default=0, metavar="N", help="port (default: any that is free)"
+    )
+    opened.add_argument("--no-browser", action="store_true", help="start no browser")
     relax = _command(
         commands, "relax", _relax, "write a new job file with the smallest change that clears what stops the job"
     )
@@ -648,6 +657,20 @@ def _pictures(options: argparse.Namespace) -> int:
     folder = options.out or Path(f"{options.job.stem}-pictures")
     for path in put_pictures({folder / name: data for name, data in pictures.items()}):
         print(f"Wrote {path}")
+    return DONE
+
+
+def _open(options: argparse.Namespace) -> int:
+    from facade.web.serving import serve
+
+    folder = Path.cwd()
+    if options.job is not None:
+        _front(options.job)
+        folder = options.job.resolve().parent
+    try:
+        serve(folder, options.job, options.port, browser=not options.no_browser, said=partial(print, flush=True))
+    except KeyboardInterrupt:
+        pass
     return DONE
 
 

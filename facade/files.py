@@ -87,6 +87,11 @@ def put_new_files(files: Mapping[Path, bytes]) -> None:
         _put_whole(path, data)
 
 
+def put_over(path: Path, data: bytes) -> None:
+    """Write a file, whole, over the one that is there: only where its owner has agreed to that."""
+    _put_whole(path, data)
+
+
 def put_settings(path: Path, data: bytes) -> None:
     """Write the user's own settings, whole; what was there before is replaced. Raises FileError."""
     _put_whole(path, data)

@@ -64,7 +64,7 @@ def png_of(pixels: Pixels) -> bytes:
     return file.getvalue()
 
 
-def _linear(colour: tuple[int, int, int]) -> Floats:
+def linear(colour: tuple[int, int, int]) -> Floats:
     """Return the linear shares of an sRGB colour, 0 to 255 (IEC 61966-2-1)."""
     share = np.array(colour) / 255.0
     linear: Floats = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4).astype(np.float32)
@@ -102,7 +102,7 @@ class _Painter:
         self._figure = Figure(wood, layout.strips, frame.x[self._wooden], layout.height, frame.pixel)
         self._gain = (self._figure.tone * _edge_gain(front, frame, light)[self._wooden]).astype(np.float32)
         self._ends = _end_gain(front, frame, light)
-        self._dark, self._light = (finish.colour(_linear(colour)) for colour in (wood.dark, wood.light))
+        self._dark, self._light = (finish.colour(linear(colour)) for colour in (wood.dark, wood.light))
         self._levels = [_level_table(warmth) for warmth in _WARMTH]
 
     def paint(self) -> Pixels:
