@@ -46,11 +46,13 @@ PURPOSES = {
     Output.SOLID: "all strips in their places as one file of closed solids in mm, for preview",
     Output.VIEW: "the front in 3-D for a phone or a browser, in metres",
     Output.PICTURE: "the front as it will look under a raking light, for the client",
+    Output.REPORT: "the front to turn and to light in any browser, one file that asks for nothing",
     Output.PAPER: "the paper pack, true to size: print paper.pdf at 100 %; the same sheets as SVG in paper/",
     Output.CHECK: "where the checks found something, marked on the front; thickness and slope of every strip",
 }
 _FIRST_LOOK = (
     "front.png",
+    "front.html",
     "check.png",
     "paper.pdf",
     "paper/",
@@ -198,6 +200,7 @@ _WHOLE = {
     Output.SOLID: "front.stl",
     Output.VIEW: "front.glb",
     Output.PICTURE: "front.png",
+    Output.REPORT: "front.html",
     Output.CHECK: CHECK,
 }
 
@@ -213,6 +216,8 @@ def _strips_and_whole(
     with strips_being_made(front, fresh, wanted, count) as results:
         if Output.PICTURE in wanted:
             made.append(_put_picture(front, fresh))
+        if Output.REPORT in wanted:
+            made.append(_put_report(front, fresh))
         from facade.checks import BEFORE_STRIPS, CHECKS, check_front
 
         early = {name: CHECKS[name](front) for name in BEFORE_STRIPS}
@@ -248,6 +253,12 @@ def _put_picture(front: Front, fresh: Path) -> Made:
 
     said = f"; {light_words(front.job.picture)}"
     return _made(put(fresh, _WHOLE[Output.PICTURE], front_picture(front)), Output.PICTURE, said)
+
+
+def _put_report(front: Front, fresh: Path) -> Made:
+    from facade.viewing.report import report
+
+    return _made(put(fresh, _WHOLE[Output.REPORT], report(front)), Output.REPORT)
 
 
 def check_pictures(front: Front, findings: Sequence[Finding]) -> dict[str, bytes]:

@@ -13,7 +13,7 @@ import shlex
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from facade.templates.pack import Pack
 
 DONE, STOPPED = 0, 1
-OUTPUTS = ("sides", "strips", "offsets", "parts", "solid", "view", "picture", "check", "paper")
+OUTPUTS = ("sides", "strips", "offsets", "parts", "solid", "view", "picture", "report", "check", "paper")
 SHEETS = ("first", "calibration", "sticks", "sides", "wraps", "faces", "holes", "gauges", "boards", "lists")
 
 
@@ -667,10 +667,8 @@ def _open(options: argparse.Namespace) -> int:
     if options.job is not None:
         _front(options.job)
         folder = options.job.resolve().parent
-    try:
+    with suppress(KeyboardInterrupt):
         serve(folder, options.job, options.port, browser=not options.no_browser, said=partial(print, flush=True))
-    except KeyboardInterrupt:
-        pass
     return DONE
 
 

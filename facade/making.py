@@ -44,6 +44,7 @@ class Output(StrEnum):
     SOLID = "solid"
     VIEW = "view"
     PICTURE = "picture"
+    REPORT = "report"
     CHECK = "check"
     PAPER = "paper"
     CNC_SIDE = "cnc-side"
@@ -52,7 +53,7 @@ class Output(StrEnum):
 
 # What a build makes unless it is asked for something else; and what needs no strip to be made.
 USUAL = tuple(output for output in Output if output not in (Output.CNC_SIDE, Output.CNC_FACE))
-_WITHOUT_STRIPS = {Output.PICTURE, Output.CHECK, Output.PAPER, Output.CNC_SIDE, Output.CNC_FACE}
+_WITHOUT_STRIPS = {Output.PICTURE, Output.REPORT, Output.CHECK, Output.PAPER, Output.CNC_SIDE, Output.CNC_FACE}
 Wanted = frozenset[Output]
 
 

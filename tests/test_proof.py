@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import base64
 import csv
 import hashlib
 import io
 import json
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -565,6 +567,22 @@ def test_wraps_are_compared_with_the_surface(good: Proof) -> None:
     wraps = [one for one in good.compared if one.name.endswith("-wraps.svg")]
     assert wraps
     assert all(one.deviation is not None and one.deviation < 0.011 for one in wraps)
+
+
+# The report
+
+
+def test_a_report_with_other_heights_or_a_request_is_caught(folder: Path) -> None:
+    def lifted(text: str) -> str:
+        head, inside, tail = re.split(r'(?<=id="scene">")([^"]+)', text, maxsplit=1)
+        data = bytearray(base64.b64decode(inside))
+        data[-3001] ^= 0x10
+        return head + base64.b64encode(bytes(data)).decode() + tail
+
+    rewrite(folder, "front.html", lifted)
+    assert "off the surface of strip" in of(prove(folder), "front.html").words
+    rewrite(folder, "front.html", lambda text: text.replace("<main>", '<main><img src="https://example.org/x.png">'))
+    assert "asks for https://example.org/x.png" in of(prove(folder), "front.html").words
 
 
 # Depth holes

@@ -44,6 +44,7 @@ def test_rooms_import_only_from_rooms_above_them() -> None:
         "templates",
         "exporters",
         "pictures",
+        "viewing",
         "relaxing",
         "options",
         "paper",
@@ -52,6 +53,7 @@ def test_rooms_import_only_from_rooms_above_them() -> None:
         "build",
         "proof",
         "screen",
+        "web",
         "cli",
     ]
     floor = {name: level for level, names in enumerate(order) for name in names.split()}

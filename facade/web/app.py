@@ -17,8 +17,8 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from facade.errors import FacadeError
+from facade.viewing.scene import COARSE, FINE, packed
 from facade.web.fields import controls
-from facade.web.scene import COARSE, FINE, packed
 from facade.web.shop import Shop
 
 LARGEST_BODY = 1024 * 1024
@@ -152,10 +152,11 @@ async def _body(request: Request) -> bytes:
 async def _file(request: Request) -> Response:
     name = request.path_params.get("name", "index.html")
     kind = _KINDS.get(Path(name).suffix)
-    place = files("facade.web") / "static" / name
-    if kind is None or "/" in name or "\\" in name or not place.is_file():
+    places = [files(room) / "static" / name for room in ("facade.web", "facade.viewing")]
+    found = next((place for place in places if place.is_file()), None)
+    if kind is None or found is None or "/" in name or "\\" in name:
         return _refusal(404, "there is no such file")
-    return Response(place.read_bytes(), media_type=kind, headers=_HEADERS)
+    return Response(found.read_bytes(), media_type=kind, headers=_HEADERS)
 
 
 def _settings(asked: dict[str, Any]) -> dict[str, Any]:
@@ -182,7 +183,7 @@ def _scene(shop: Shop, asked: dict[str, Any]) -> bytes:
 
 
 def _report(shop: Shop, asked: dict[str, Any]) -> Response:
-    from facade.web.report import report
+    from facade.viewing.report import report
 
     page = report(shop.front(_settings(asked)))
     return Response(page, media_type="text/html", headers={"Content-Disposition": 'attachment; filename="front.html"'})

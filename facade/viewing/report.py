@@ -9,7 +9,7 @@ from html import escape
 from importlib.resources import files
 
 from facade.front import Front
-from facade.web.scene import FINE, packed
+from facade.viewing.scene import FINE, packed
 
 _MOST = 900_000  # bytes of heights
 _SCRIPTS = ("shaders.js", "viewer.js", "tools.js", "report.js")
@@ -29,7 +29,7 @@ def report(front: Front) -> bytes:
         "title": escape(front.job.title),
         "mark": front.mark,
         "words": escape(_words(front)),
-        "style": _static("page.css"),
+        "style": _static("look.css"),
         "scene": json.dumps(scene),
         "script": script,
     }
@@ -37,7 +37,7 @@ def report(front: Front) -> bytes:
 
 
 def _static(name: str) -> str:
-    return (files("facade.web") / "static" / name).read_text("utf-8")
+    return (files("facade.viewing") / "static" / name).read_text("utf-8")
 
 
 def _words(front: Front) -> str:

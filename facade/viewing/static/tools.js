@@ -30,7 +30,7 @@ export function eyeButtons(box, viewer) {
 
 export function lightChoice(box, viewer, first) {
   const label = document.createElement("label"), choice = document.createElement("select");
-  label.textContent = "light ";
+  label.textContent = "try the light ";
   [[first, null], ...LIGHTS].forEach(([name], index) => choice.add(new Option(name, String(index))));
   choice.addEventListener("change", () => { viewer.light = Number(choice.value) ? LIGHTS[Number(choice.value) - 1][1] : null; viewer.draw(); });
   label.append(choice);

@@ -1,0 +1,356 @@
+"""The server of the page: what it answers, what it refuses, and that nothing outside its folder is touched."""
+
+from __future__ import annotations
+
+import io
+import json
+import time
+import tomllib
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from starlette.testclient import TestClient
+from test_build import JOB, contents
+
+from facade.checks import check_front
+from facade.fields import LengthMark
+from facade.front import build_front
+from facade.job import Job, make_job, read_job
+from facade.lengths import Unit
+from facade.reliefs import KINDS
+from facade.reliefs.catalogue import parameters
+from facade.viewing.report import report
+from facade.viewing.scene import COARSE, FINE, about, grid_of, packed
+from facade.web.app import LARGEST_BODY, page_app
+from facade.web.fields import SECTIONS, controls, plain
+from facade.web.shop import text_of
+
+PORT = 8123
+HERE = {"Host": f"127.0.0.1:{PORT}", "Origin": f"http://127.0.0.1:{PORT}"}
+SETTINGS = tomllib.loads(JOB)
+COMMENTED = f"# what the maker says\n{JOB}# at the end\n".replace("width = 203", "width = 203  # measured twice")
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    place = tmp_path / "shop"
+    place.mkdir()
+    (place / "small.toml").write_text(COMMENTED)
+    (tmp_path / "outside.toml").write_text(JOB)
+    return place
+
+
+@pytest.fixture
+def page(folder: Path) -> TestClient:
+    return TestClient(page_app(folder, folder / "small.toml", PORT), headers=HERE)
+
+
+def scene_of(data: bytes) -> tuple[dict, np.ndarray]:
+    length = int.from_bytes(data[:4], "little")
+    said = json.loads(data[4 : 4 + length])
+    heights = np.frombuffer(data[4 + length :], dtype="<u2").reshape(said["rows"], -1)
+    return said, heights * (said["blank"] / 65535)
+
+
+# What it answers
+
+
+@pytest.mark.parametrize(("fine", "grid"), [(False, COARSE), (True, FINE)])
+def test_heights_are_those_of_the_surface(page: TestClient, fine: bool, grid: tuple[int, int]) -> None:
+    """To half of a 65535th of the blank, both edges and both ends of every strip among them."""
+    said, heights = scene_of(page.post("/scene", json={"settings": SETTINGS, "fine": fine}).content)
+    front = build_front(make_job(SETTINGS))
+    assert (said["columns"], said["rows"], said["mark"]) == (*grid, front.mark)
+    y = np.linspace(said["bottom"], said["top"], said["rows"])
+    for index, (left, right, _) in enumerate(said["strips"]):
+        x = np.linspace(left, right, said["columns"])
+        found = heights[:, index * said["columns"] : (index + 1) * said["columns"]]
+        assert np.abs(found - front.surface.at(x[None, :], y[:, None])).max() <= 20 / 65535 / 2 + 1e-9
+
+
+def test_findings_and_numbers_are_the_command_lines(page: TestClient) -> None:
+    thin = SETTINGS | {"wood": SETTINGS["wood"] | {"floor": 3}}
+    found = page.post("/findings", json={"settings": thin}).json()
+    front = build_front(make_job(thin))
+    assert found["mark"] == front.mark
+    assert found["findings"] == [finding.as_data() for finding in check_front(front)]
+    assert any(finding["weight"] == "stops" for finding in found["findings"])
+    assert found["numbers"]["thinnest"].startswith("3 mm")
+
+
+def test_a_strip_has_its_own_edges(page: TestClient) -> None:
+    found = page.post("/strip", json={"settings": SETTINGS, "number": 5}).json()
+    strip = build_front(make_job(SETTINGS)).strip(5)
+    from_top = np.array(found["from_top"])
+    assert np.interp(from_top, strip.from_top[::-1], strip.left_edge[::-1]) == pytest.approx(found["left"], abs=0.01)
+    assert np.interp(from_top, strip.from_top[::-1], strip.right_edge[::-1]) == pytest.approx(found["right"], abs=0.01)
+
+
+def test_it_begins_with_the_job_and_lists_files_and_presets(page: TestClient) -> None:
+    found = page.get("/start").json()
+    assert found["name"] == "small.toml"
+    assert found["settings"] == SETTINGS
+    assert found["listed"]["files"] == ["small.toml"]
+    assert "hall-cabinet" in found["listed"]["presets"]
+
+
+def test_every_preset_that_is_listed_opens_and_shows(page: TestClient) -> None:
+    for preset in page.get("/files").json()["presets"]:
+        found = page.post("/open", json={"preset": preset}).json()
+        said, _ = scene_of(page.post("/scene", json={"settings": found["settings"]}).content)
+        assert said["title"] == found["settings"]["title"]
+
+
+def test_the_controls_are_the_jobs_own_fields() -> None:
+    found = controls()
+    for name, model in SECTIONS.items():
+        assert [field["name"] for field in found["sections"][name]] == list(model.model_fields)
+    for kind, relief in KINDS.items():
+        wanted = {one.name: (one.low, one.high, one.about) for one in parameters(relief)}
+        assert {
+            one["name"]: (one["low"], one["high"], one["about"]) for one in found["kinds"][kind]["fields"]
+        } == wanted
+    lengths = {one["name"] for one in found["sections"]["wood"] if one["length"]}
+    marked = {
+        name
+        for name, info in Job.model_fields["wood"].annotation.model_fields.items()
+        if any(isinstance(mark, LengthMark) for mark in info.metadata)
+    }  # type: ignore[union-attr]
+    assert marked <= lengths
+
+
+def test_lengths_in_words_become_numbers_in_the_jobs_unit() -> None:
+    settings = {
+        "unit": "in",
+        "title": "3 mm",
+        "wood": {"blank": "3/4 in", "species": "white ash"},
+        "front": {"width": "254 mm"},
+    }
+    assert plain(settings, Unit.INCH) == {
+        "unit": "in",
+        "title": "3 mm",
+        "wood": {"blank": 0.75, "species": "white ash"},
+        "front": {"width": 10.0},
+    }
+
+
+# Saving
+
+
+def test_saving_and_opening_again_gives_the_same_mark_and_keeps_comments(page: TestClient, folder: Path) -> None:
+    found = page.get("/start").json()
+    changed = json.loads(json.dumps(found["settings"]))
+    changed["layers"][0]["size"] = 120
+    changed["strips"]["count"] = 10
+    saved = page.post(
+        "/save", json={"name": "small.toml", "text": found["text"], "settings": changed, "hash": found["hash"]}
+    )
+    assert saved.status_code == 200
+    mark = scene_of(page.post("/scene", json={"settings": changed}).content)[0]["mark"]
+    assert build_front(read_job(folder / "small.toml")).mark == saved.json()["mark"] == mark
+    text = (folder / "small.toml").read_text()
+    assert "# measured twice" in text
+    assert "# what the maker says" in text
+    again = page.post("/open", json={"name": "small.toml"}).json()
+    assert again["settings"] == changed
+
+
+def test_a_file_that_changed_since_is_not_written_over_without_asking(page: TestClient, folder: Path) -> None:
+    found = page.get("/start").json()
+    (folder / "small.toml").write_text(JOB.replace("floor = 8", "floor = 9"))
+    asked = {"name": "small.toml", "text": found["text"], "settings": found["settings"], "hash": found["hash"]}
+    refused = page.post("/save", json=asked)
+    assert refused.status_code == 422
+    assert "is there already, or was changed" in refused.json()["error"]
+    assert "floor = 9" in (folder / "small.toml").read_text()
+    assert page.post("/save", json=asked | {"over": True}).status_code == 200
+    assert "floor = 8" in (folder / "small.toml").read_text()
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "../outside.toml",
+        "/etc/passwd",
+        "a/b.toml",
+        "..",
+        "",
+        ".hidden.toml",
+        "x.txt",
+        "small.toml/",
+        "a\\b.toml",
+        "c" * 90 + ".toml",
+        "a\nb.toml",
+    ],
+)
+@pytest.mark.parametrize("what", ["open", "save", "build"])
+def test_names_that_lead_out_of_the_folder_are_refused(what: str, name: str, page: TestClient, folder: Path) -> None:
+    before = contents(folder.parent)
+    answer = page.post(f"/{what}", json={"name": name, "text": "", "settings": SETTINGS, "hash": "", "over": True})
+    assert answer.status_code == 422
+    assert contents(folder.parent) == before
+
+
+def test_a_link_out_of_the_folder_is_no_job_file(page: TestClient, folder: Path) -> None:
+    (folder / "linked.toml").symlink_to(folder.parent / "outside.toml")
+    assert page.post("/open", json={"name": "linked.toml"}).status_code == 422
+    page.post("/save", json={"name": "linked.toml", "text": "", "settings": SETTINGS, "hash": "", "over": True})
+    assert (folder.parent / "outside.toml").read_text() == JOB
+
+
+@pytest.mark.parametrize("name", ["../secret.png", "/etc/passwd", "sub/../../secret.png"])
+def test_a_job_reads_no_file_outside_the_folder(name: str, page: TestClient, folder: Path) -> None:
+    (folder.parent / "secret.png").write_bytes(b"secret")
+    settings = SETTINGS | {"layers": [{"kind": "grid", "file": name, "size": [100, 100]}]}
+    for what in ("scene", "findings", "report", "build"):
+        answer = page.post(f"/{what}", json={"settings": settings, "name": "x.toml", "text": ""})
+        assert answer.status_code == 422
+        assert "must be in the folder of the page" in answer.json()["error"]
+
+
+# Refusing
+
+
+@pytest.mark.parametrize("host", ["example.org", "127.0.0.1", f"127.0.0.1:{PORT + 1}", f"evil.example:{PORT}", ""])
+def test_another_hosts_name_is_refused(host: str, page: TestClient) -> None:
+    assert page.get("/start", headers={"Host": host}).status_code == 403
+
+
+@pytest.mark.parametrize(
+    "origin", ["http://example.org", "null", f"https://127.0.0.1:{PORT}", f"http://127.0.0.1:{PORT}.evil.example"]
+)
+def test_another_pages_request_is_refused(origin: str, page: TestClient, folder: Path) -> None:
+    before = contents(folder)
+    asked = {"name": "new.toml", "text": JOB, "settings": SETTINGS, "hash": ""}
+    assert page.post("/save", json=asked, headers={"Origin": origin}).status_code == 403
+    assert contents(folder) == before
+
+
+def test_a_form_of_another_page_is_refused(page: TestClient) -> None:
+    answer = page.post("/scene", content=b"{}", headers={"Content-Type": "text/plain"})
+    assert answer.status_code == 415
+
+
+def test_too_much_is_refused(page: TestClient) -> None:
+    answer = page.post("/scene", content=b" " * (LARGEST_BODY + 1), headers={"Content-Type": "application/json"})
+    assert answer.status_code == 413
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (lambda job: job["wood"].update(floor=25), "`wood.floor` must be lower than the blank"),
+        (lambda job: job["strips"].update(count="many"), "`strips.count`"),
+        (lambda job: job["layers"][0].update(size=-4), "`layers[1].size`"),
+        (lambda job: job["layers"][0].update(kind="lava"), "lava"),
+        (lambda job: job.update(layers=[]), "`layers`"),
+        (lambda job: job.update(front=7), "`front`"),
+    ],
+)
+def test_a_bad_parameter_is_422_with_the_sentence_of_the_command_line(
+    change: Callable, said: str, page: TestClient
+) -> None:
+    settings = json.loads(json.dumps(SETTINGS))
+    change(settings)
+    for what in ("scene", "findings"):
+        answer = page.post(f"/{what}", json={"settings": settings})
+        assert answer.status_code == 422
+        assert said in answer.json()["error"]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [b"", b"[]", b"{", b"null", b'"x"', b"[" * 2000, b'{"settings": 3}', b'{"settings": {"layers": 3}}', b"\xff\xfe"],
+)
+def test_what_is_no_job_is_422_never_500(body: bytes, page: TestClient) -> None:
+    for what in ("scene", "findings", "strip", "save", "build", "report"):
+        answer = page.post(f"/{what}", content=body, headers={"Content-Type": "application/json"})
+        assert answer.status_code == 422, (what, body)
+        assert answer.json()["error"]
+
+
+@pytest.mark.parametrize("name", ["../app.py", "%2e%2e/app.py", "page.py", "nothing.js", "..\\app.py"])
+def test_only_the_pages_own_files_are_given(name: str, page: TestClient) -> None:
+    assert page.get(f"/static/{name}").status_code == 404
+
+
+def test_the_page_may_load_nothing_from_elsewhere(page: TestClient) -> None:
+    answer = page.get("/")
+    policy = answer.headers["Content-Security-Policy"]
+    assert "default-src 'none'" in policy
+    assert "unsafe" not in policy
+    assert "http" not in policy
+    assert answer.headers["X-Content-Type-Options"] == "nosniff"
+
+
+# Builds and the report
+
+
+def test_a_build_runs_to_its_end_and_comes_as_one_file(page: TestClient, folder: Path) -> None:
+    number = page.post("/build", json={"name": "small.toml", "settings": SETTINGS, "text": COMMENTED}).json()["build"]
+    for _ in range(600):
+        found = page.get("/progress", params={"build": number}).json()
+        if found["ended"]:
+            break
+        time.sleep(0.1)
+    assert found["failed"] == ""
+    assert (folder / "out" / "small" / "front.png").is_file()
+    with zipfile.ZipFile(io.BytesIO(page.get("/pack", params={"build": number}).content)) as archive:
+        assert "small/manifest.json" in archive.namelist()
+        assert archive.testzip() is None
+    assert page.get("/progress", params={"build": "none"}).status_code == 422
+
+
+def test_a_text_of_settings_is_the_job_again() -> None:
+    inches = 'unit = "in"\n' + JOB.replace("width = 203", 'width = "8 1/8 in" # by the rule').replace(
+        "height = 160", "height = 6"
+    ).replace("space = 3", "space = 0.1").replace("blank = 20", 'blank = "3/4 in"').replace(
+        "floor = 8", 'floor = "3/8 in"'
+    ).replace("size = 160", "size = 6")
+    settings = plain(tomllib.loads(inches), Unit.INCH)
+    assert text_of(inches, settings) == inches
+    settings["layers"][0]["size"] = 5
+    text = text_of(inches, settings)
+    assert text == inches.replace("size = 6", "size = 5")
+    settings["layers"].append({"kind": "waves", "trains": [{"length": 4, "direction": 10}]})
+    del settings["layers"][0]
+    again = text_of(text, settings)
+    assert "# by the rule" in again
+    assert plain(tomllib.loads(again), Unit.INCH) == settings
+
+
+def test_very_many_strips_still_fit_a_graphics_card() -> None:
+    front = build_front(
+        make_job(SETTINGS | {"front": {"width": 30_000, "height": 3000}, "strips": {"width": 20, "gap": 3}})
+    )
+    columns, rows = grid_of(front, FINE)
+    assert columns * front.count <= 8192
+    assert columns * rows * front.count <= 2_100_000
+
+
+def test_the_report_is_one_small_file_that_asks_for_nothing() -> None:
+    import base64
+    import re
+
+    front = build_front(make_job(SETTINGS | {"title": "</script><b>doors"}))
+    page = report(front).decode()
+    assert len(page) < 2_000_000
+    assert "http://" not in page.replace("http://www.w3.org", "")
+    assert not re.search(r"(src|href)=", page)
+    assert "</script><b>" not in page
+    assert not re.search(r"^(import|export) ", page, re.MULTILINE)
+    inside = re.search(r'id="scene">"([^"]+)"<', page)
+    assert inside is not None
+    data = base64.b64decode(inside[1])
+    assert data == packed(front, FINE)
+    assert scene_of(data)[0] == json.loads(json.dumps(about(front, *FINE)))
+
+
+def test_the_report_of_a_wall_stays_below_two_megabytes() -> None:
+    front = build_front(
+        make_job(SETTINGS | {"front": {"width": 9000, "height": 2600}, "strips": {"width": 20, "gap": 3}})
+    )
+    assert len(report(front)) < 2_000_000
