@@ -71,6 +71,7 @@ def test_everything_asked_for_is_there(built: Build) -> None:
     whole = {
         "front.stl",
         "front.glb",
+        "front.html",
         "front.png",
         "check.png",
         "offsets.csv",

@@ -320,6 +320,7 @@ def test_nothing_is_wider_than_the_screen(page: Page, width: int) -> None:
     assert box is not None
     assert box["y"] < 400
     assert box["width"] > 0.45 * width
+    assert box["height"] > 300
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -45,7 +45,8 @@ void main() {
   deep = corner.w < 0.5 ? 1.0 : corner.z;
   board = strip(1);
   tone = strip(2);
-  shade = towards * vec4(at, 1.0);
+  // A little before the face, so that it throws no shadow on itself.
+  shade = towards * vec4(at + 0.5 * normal, 1.0);
   gl_Position = view * vec4(at, 1.0);
 }`;
 
@@ -130,7 +131,7 @@ void main() {
   float kept = 1.0 - drinks + drinks / sqrt(1.0 + 4.0 * up * up);
   float room = deep < 0.999 ? 0.15 + 0.55 * deep : 0.5 + 0.5 * n.z;
   vec3 wood = mix(dark, light, bright) * tone.y * kept * lit(at, n, shade, room);
-  if (chosen == tone.z) wood = mix(wood, wood * 0.6 + vec3(0.10, 0.16, 0.20), 0.55);
+  if (chosen == tone.z) wood = mix(wood, vec3(dot(wood, vec3(0.3, 0.6, 0.1))) * vec3(0.55, 0.85, 1.1) + 0.05, 0.8);
   colour = vec4(seen(wood), 1.0);
 }`;
 

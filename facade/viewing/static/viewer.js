@@ -105,7 +105,7 @@ export class Viewer {
   show(one, view, towards) {
     const gl = this.gl, { about } = one.scene, light = this.lightOf(about), wood = about.wood;
     const lit = {
-      view, towards, direction: light.direction, ambient: light.ambient, tall: about.height, soft: 1.2 / SHADOW,
+      view, towards, direction: light.direction, ambient: light.ambient, tall: about.height, soft: 1.5 / SHADOW,
       lamp: light.lamp ? [...light.lamp, lampMean(light.lamp, about.height)] : [0, 0, 0, 1],
     };
     gl.activeTexture(gl.TEXTURE2);
@@ -361,10 +361,19 @@ function lampMean([, beyond, out], tall) {
   return Math.max(sum, most / 2.6);
 }
 
+// What the light sees of the front, no more: so that each of the shadow map's points is as small as can be.
 function lightMatrix(about, direction) {
-  const middle = [about.width / 2, about.height / 2, 0], reach = Math.hypot(about.width, about.height) / 2 + 60;
-  const from = middle.map((value, index) => value + direction[index] * reach * 2);
-  return multiplied(boxed(reach, 0.5 * reach, 3.5 * reach), lookAt(from, middle));
+  const middle = [about.width / 2, about.height / 2, 0], far = Math.hypot(about.width, about.height) + 100;
+  const seen = lookAt(middle.map((value, index) => value + direction[index] * far), middle);
+  const low = [Infinity, Infinity, Infinity], high = [-Infinity, -Infinity, -Infinity];
+  for (const x of [-2, about.width + 2]) for (const y of [-2, about.height + 2]) for (const z of [BEHIND - 1, about.blank + 1])
+    for (let axis = 0; axis < 3; axis += 1) {
+      const at = seen[axis] * x + seen[4 + axis] * y + seen[8 + axis] * z + seen[12 + axis];
+      low[axis] = Math.min(low[axis], at);
+      high[axis] = Math.max(high[axis], at);
+    }
+  // What lies behind in the light's way, the wall, is in reach too.
+  return multiplied(boxed(low, high, 4 * far), seen);
 }
 
 function lookAt(eye, at) {
@@ -378,8 +387,10 @@ function perspective(field, aspect, near, far) {
   return [f / aspect, 0, 0, 0, 0, f, 0, 0, 0, 0, (far + near) / (near - far), -1, 0, 0, 2 * far * near / (near - far), 0];
 }
 
-function boxed(reach, near, far) {
-  return [1 / reach, 0, 0, 0, 0, 1 / reach, 0, 0, 0, 0, -2 / (far - near), 0, 0, 0, -(far + near) / (far - near), 1];
+function boxed(low, high, beyond) {
+  const [wide, tall, deep] = [high[0] - low[0], high[1] - low[1], high[2] - low[2] + beyond];
+  return [2 / wide, 0, 0, 0, 0, 2 / tall, 0, 0, 0, 0, -2 / deep, 0,
+    -(high[0] + low[0]) / wide, -(high[1] + low[1]) / tall, (high[2] + low[2] - beyond) / deep, 1];
 }
 
 function multiplied(a, b) {
