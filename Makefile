@@ -21,6 +21,7 @@ timing: .venv/test
 	$(BIN)/python tests/timing/paper.py --kinds
 	$(BIN)/python tests/timing/cnc.py
 	$(BIN)/python tests/timing/proof.py
+	$(BIN)/python tests/timing/page.py
 
 .venv/bin/python:
 	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "facade needs Python 3.11 or newer; this is " + sys.version.split()[0] + ". Name a newer one: make PYTHON=python3.12")'

@@ -249,10 +249,11 @@ def _made(written: Written, output: Output, more: str = "") -> Made:
 
 
 def _put_picture(front: Front, fresh: Path) -> Made:
-    from facade.pictures import front_picture, light_words
+    from facade.pictures import light_words, pictured
 
-    said = f"; {light_words(front.job.picture)}"
-    return _made(put(fresh, _WHOLE[Output.PICTURE], front_picture(front)), Output.PICTURE, said)
+    data, contrast = pictured(front)
+    said = f"; {light_words(front.job.picture)}, bright slopes to dark ones {contrast:.1f} : 1"
+    return _made(put(fresh, _WHOLE[Output.PICTURE], data), Output.PICTURE, said)
 
 
 def _put_report(front: Front, fresh: Path) -> Made:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +25,8 @@ from facade.pictures.front import painted
 from facade.pictures.light import Lamp, Light, ceiling, lamp_ceiling, lamp_light, lit, sky
 from facade.pictures.lights import contrast, light_of
 from facade.pictures.sheets import aside_sheet, detail, lights_sheet
-from facade.pictures.wood import from_pith
+from facade.pictures.wood import Figure, from_pith
+from facade.wood import species
 
 WAVES = {"kind": "waves", "trains": [{"length": 80, "direction": 0}]}
 LEVEL = WAVES | {"amount": 0}
@@ -166,6 +168,18 @@ def test_a_plane_along_the_pith_shows_straight_grain() -> None:
     y = np.linspace(0.0, 500.0, 6)
     far = from_pith(floats(5.0, 20.0), floats(30.0), floats(0.0), floats(0.0), y, floats(10.0))
     assert np.ptp(far, axis=0) == pytest.approx(0.0, abs=1e-4)
+
+
+def test_rays_show_beside_the_pith_and_not_over_it() -> None:
+    """Rays run from the pith outwards: a face shows them broad where it is cut along them, quartered, and on edge over the pith."""
+    strips = front_of().layout.strips
+    x, y, z = np.linspace(0.0, 200.0, 800), np.linspace(120.0, 0.0, 60), np.full((60, 800), 14.0, dtype=np.float32)
+    plain, rayed = (Figure(replace(species("white oak"), rays=rays), strips, x, 120.0, 0.25) for rays in (0.0, 1.0))
+    lighter = rayed.light_at(y, z) - plain.light_at(y, z)
+    lean = np.abs(np.arctan(plain._from_pith / (plain._depth + 14.0)))
+    assert lighter.min() > -1e-6
+    assert lighter[:, lean < 0.15].max(initial=0.0) < 0.002
+    assert lighter[:, lean > 0.7].max() > 0.05
 
 
 def test_steep_places_drink_more_oil_and_raw_wood_hardly_any() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 import re
 import tomllib
 from collections.abc import Iterator
@@ -171,9 +172,12 @@ def test_a_file_that_changed_is_written_over_only_when_asked(page: Page, served:
 
 def test_the_address_holds_the_design(page: Page, served: Served, browser: Browser) -> None:
     turn(page, "size, mm", 4)
+    page.get_by_role("button", name="30 degrees right").click()
+    page.wait_for_timeout(500)
     other = browser.new_page()
     opened(other, page.url)
     assert settings_of(other) == settings_of(page)
+    assert other.evaluate("() => window.facade.viewer.eye.turn") == pytest.approx(math.pi / 6)
     assert other.inner_text("#mark") == page.inner_text("#mark")
     other.close()
 

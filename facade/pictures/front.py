@@ -40,7 +40,13 @@ def front_picture(front: Front, width: int = 2000) -> bytes:
     width gets a narrower one. The same front gives the same bytes. Light: Lambert's cosine law with shadows thrown by
     the real heights; colours and figure of the wood are this project's own choice.
     """
-    return png_of(painted(front, frame_for(front.layout, width), front.job.picture).pixels)
+    return pictured(front, width)[0]
+
+
+def pictured(front: Front, width: int = 2000) -> tuple[bytes, float]:
+    """Return the picture of `front_picture`, and how many times as bright bright slopes are in it as dark ones."""
+    found = painted(front, frame_for(front.layout, width), front.job.picture)
+    return png_of(found.pixels), found.contrast
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,8 @@ _RINGS = 1 << 13  # places of the ring table
 _WANDER = ((150.0, 34.0, 1.5), (52.0, 13.0, 0.35))  # of the rings: length along, width across, how far
 _FIBRES = ((9.0, 0.35, 0.5), (23.0, 0.5, 0.4), (130.0, 2.6, 0.4))  # length along, width across, strength
 _DEEPER = 0.55  # how far another fibre lies aside when the carving is 1 mm deeper
+# Rays: places to the radian round the pith, how long their flecks are along the strip, from how strong a noise on they show.
+_RAY_PLACES, _RAY_LENGTH, _RAY_FROM = 110, 26.0, 0.55
 _BOARD_TONE, _STRIP_TONE = 0.085, 0.035  # lighter or darker, at most
 
 
@@ -135,6 +137,8 @@ class Figure:
         self._pitch = max(0.12, 0.6 * pixel)
         self._fibre = ((x - x[0]) / self._pitch).astype(np.float32)
         self._fibres = _fibres(float(x[-1] - x[0]), height, pixel, self._pitch)
+        self._ray_strength = 0.3 * species.rays * min(1.0, 2.0 / pixel)
+        self._rays = _rays(height, pixel, self._ray_strength) if species.rays else None
 
     def light_at(self, y: Array, z: Floats) -> Floats:
         """Return how light the wood is, from its dark colour, 0, to its light one, 1, on rows y at heights z, mm."""
@@ -149,7 +153,26 @@ class Figure:
         pores = self._pores.take(place, mode="clip")
         pores *= self._fibres_at(y, z)
         light += pores
+        if self._rays:
+            light += self._flecks(self._rays, y, z)
         return light
+
+    def _flecks(self, rays: Sheet, y: Array, z: Floats) -> Floats:
+        """Return how much lighter rays make the wood: they lie in planes through the pith, and show where the face is such a plane."""
+        deep = z + self._depth
+        turn = np.arctan(self._from_pith / deep)
+        known = np.zeros((len(y), rays.lines.shape[1]), dtype=np.float32)
+        rays.add_to(known, y)
+        index = ((turn + np.float32(math.pi / 2)) * _RAY_PLACES).astype(np.int32)
+        index += (np.arange(len(y), dtype=np.int32) * known.shape[1])[:, None]
+        flecks: Floats = known.ravel().take(index, mode="clip")
+        flecks -= np.float32(_RAY_FROM * self._ray_strength)
+        np.maximum(flecks, 0.0, out=flecks)
+        # The face is as much along the rays as the pith lies aside.
+        along = np.sin(turn)
+        along *= along
+        flecks *= along * along
+        return flecks
 
     def _fibres_at(self, y: Array, z: Floats) -> Floats:
         width = self._fibres[0].lines.shape[1]
@@ -200,3 +223,12 @@ def _fibres(width: float, height: float, pixel: float, pitch: float) -> list[She
         lines = np.stack([noise[start : start + count] for start in starts])
         sheets.append(Sheet(lines * np.float32(calm), spacing, 0.0, even=True))
     return sheets
+
+
+def _rays(height: float, pixel: float, strength: float) -> Sheet:
+    """Return the rays round the pith: short rows of noise, weaker where a pixel spans a fleck."""
+    count, spacing = int(math.pi * _RAY_PLACES) + 2, max(_RAY_LENGTH, 2.5 * pixel)
+    noise = even_noise(count + 9001, 2.0, 40)
+    starts = (chance(np.arange(lines_needed(height, spacing)), 41) * 9000).astype(np.intp)
+    lines = np.stack([noise[start : start + count] for start in starts])
+    return Sheet(lines * np.float32(strength), spacing, 0.0, even=True)

@@ -12,7 +12,8 @@ from importlib.resources import files
 class Species:
     """How a species looks and what it bears: colours as 0 to 255, ring width in mm, strengths of figure 0 to 1.
 
-    `late` is the power with which a ring darkens from its start to its end. Mechanical data: `gravity` is oven-dry mass on
+    `late` is the power with which a ring darkens from its start to its end; `rays` is how strongly ray flecks show on quartered faces, 0
+    to 1. Mechanical data: `gravity` is oven-dry mass on
     volume at 12 % moisture; `bending` (modulus of rupture) and `stiffness` (modulus of elasticity) in MPa at 12 %, averages
     of small clear specimens; `across_radial` and `across_tangential` the stiffness across the grain over that along it;
     `radial` and `tangential` the change of size per 1 % moisture; `source` says what comes from a table and what from memory.
@@ -26,6 +27,7 @@ class Species:
     streak: float
     late: float
     pores: float
+    rays: float
     gravity: float
     bending: float
     bending_green: float

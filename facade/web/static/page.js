@@ -107,7 +107,7 @@ function steps() { $("undo").disabled = !page.past.length; $("redo").disabled = 
 
 // The address holds the design, so that it can be kept, sent and opened again.
 function remember() {
-  const held = JSON.stringify({ name: page.name, settings: page.settings });
+  const held = JSON.stringify({ name: page.name, settings: page.settings, eye: viewer?.eye });
   const bytes = new TextEncoder().encode(held);
   history.replaceState(null, "", `#${btoa(String.fromCharCode(...bytes)).replaceAll("+", "-").replaceAll("/", "_").replaceAll("=", "")}`);
 }
@@ -372,7 +372,7 @@ function begin(found) {
 async function start() {
   try {
     viewer = new Viewer($("view"));
-    viewer.moved = spot;
+    viewer.moved = () => { spot(); clearTimeout(page.looked); page.looked = setTimeout(remember, 300); };
     viewer.painted = spot;
     viewer.picked = choose;
     eyeButtons($("tools"), viewer);
@@ -383,6 +383,7 @@ async function start() {
   Object.assign(page, { controls: found.controls, listed: found.listed });
   const held = remembered();
   begin(held && held.name === found.name ? { ...found, settings: held.settings } : held ? { ...found, name: held.name, hash: "", text: "", settings: held.settings } : found);
+  if (held?.eye && viewer) { await scene.idle; Object.assign(viewer.eye, held.eye); viewer.draw(); }
   drawKept();
   $("undo").addEventListener("click", () => step(page.past, page.future));
   $("redo").addEventListener("click", () => step(page.future, page.past));
