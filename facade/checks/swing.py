@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from itertools import islice
 
+from facade.checks.cures import added, length
 from facade.checks.finding import Finding, Weight
 from facade.doors.clearing import clearing_cap, closing_bevel, opens_leaving, room_told, swing_with, turns_clear
 from facade.doors.swing import Passage, Place, Swing, swings
 from facade.front import Front
 from facade.job.hanging import Neighbour, Pivot
 from facade.job.model import Cap, Job
-from facade.lengths import Unit
 
 _OWN_PATH = (
     "The pin is taken as fixed: a hinge that slides the door over as it turns follows a path of its own, on its sheet."
@@ -165,13 +165,8 @@ def _more_room(passage: Passage, room: str) -> str:
 
 def _cap_words(job: Job, cap: Cap) -> str:
     """Return a cap as the job file says it."""
-    width, height = (_written(job, mm) for mm in (cap.width, cap.height))
-    return f'[[caps]] door = {cap.door}, edge = "{cap.edge.value}", width = {width}, height = {height}'
-
-
-def _written(job: Job, mm: float) -> str:
-    """Return a length as a job file has it, exact where it is no fraction."""
-    return job.ruler.text(mm, 3).removesuffix(" mm") if job.unit is Unit.MM else f'"{job.ruler.text(mm, 3)}"'
+    width, height = (length(job, mm) for mm in (cap.width, cap.height))
+    return added("caps", {"door": str(cap.door), "edge": f'"{cap.edge.value}"', "width": width, "height": height})
 
 
 def _other_pivots(front: Front, passage: Passage) -> list[str]:
