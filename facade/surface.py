@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from facade.arrays import Array, smooth_maximum, smooth_minimum, smooth_step
 from facade.errors import mistake
 from facade.job import Cap, DoorPattern, Edge, Fade, Fit, Job, Keep, Land, Pull, Shape
-from facade.layout import EXACT, Layout
+from facade.layout import EXACT, Door, Layout
 from facade.reliefs import Canvas, Heights, combined
 
 # Heights are rounded to 2^-20 mm, about a nanometre: machines whose sines differ in the last bit then agree on every height.
@@ -22,8 +22,13 @@ _TILE = 400  # places across and along that are looked at in one go
 _BEND = 10.0 / math.sqrt(3.0)  # greatest second derivative of smooth_step
 _ROUNDING = 1.0  # mm over which a land "at least" and a cap are rounded into the relief
 
+# What is this far beyond the reach of a land or a cap, mm, is beyond it whatever was rounded on the way.
+_HAIR = 1e-6
+
 Step = Callable[[Array, Array, Array], Array]
-"""A change of the heights at (x, y): takes x, y, z and gives the new z."""
+"""A change of the heights at (x, y): takes x, y, z and gives the new z, which may be the z it took, changed in place."""
+Box = tuple[float, float, float, float]
+"""Part of the front: from x, to x, from y, to y, mm."""
 
 
 @dataclass(frozen=True)
@@ -88,8 +93,9 @@ def make_surface(job: Job, layout: Layout) -> Surface:
     relief = combined(job.layers, canvas)
     fitted = _fit(job, relief, canvas)
     steps = [_fade(fade, job) for fade in job.fades]
-    steps += [_land(land, job) for land in job.lands]
-    steps += [_pull(pull) for pull in job.pulls]
+    local = [(_land_box(land), _land(land, job)) for land in job.lands]
+    local += [(_pull_box(pull), _pull(pull)) for pull in job.pulls]
+    steps += [_locally(local)] if local else []
     steps += [_cap(cap, job, layout) for cap in job.caps]
     return Surface(relief, spread, fitted, steps, job.wood.floor, job.highest)
 
@@ -244,6 +250,48 @@ def land_share(land: Land, x: Array, y: Array) -> Array:
     return 1.0 - smooth_step(away / land.blend)
 
 
+def _locally(changes: Sequence[tuple[Box, Step]]) -> Step:
+    """Return changes of the heights, one after the other, each worked out in its own box alone: outside it changes nothing."""
+    boxes = np.array([box for box, _ in changes])
+
+    def apply(x: Array, y: Array, z: Array) -> Array:
+        if not z.size:
+            return z
+        reached = (boxes[:, 0] <= x.max()) & (boxes[:, 1] >= x.min()) & (boxes[:, 2] <= y.max()) & (boxes[:, 3] >= y.min())
+        for index in np.flatnonzero(reached):
+            box, change = changes[index]
+            _change_in(box, change, x, y, z)
+        return z
+
+    return apply
+
+
+def _change_in(box: Box, change: Step, x: Array, y: Array, z: Array) -> None:
+    """Change the heights z at (x, y), in place, where they lie in a box."""
+    left, right, bottom, top = box
+    across, along = (x >= left) & (x <= right), (y >= bottom) & (y <= top)
+    if x.ndim == y.ndim == 2 and x.shape[0] == 1 and y.shape[1] == 1:
+        columns, rows = np.flatnonzero(across[0]), np.flatnonzero(along[:, 0])
+        if len(columns) and len(rows):
+            column, row = slice(columns[0], columns[-1] + 1), slice(rows[0], rows[-1] + 1)
+            z[row, column] = change(x[:, column], y[row], z[row, column])
+        return
+    inside = np.broadcast_to(across & along, z.shape)
+    if inside.any():
+        x, y = np.broadcast_to(x, z.shape), np.broadcast_to(y, z.shape)
+        z[inside] = change(x[inside], y[inside], z[inside])
+
+
+def _around(centre: tuple[float, float], size: tuple[float, float], beyond: float) -> Box:
+    x, y = (size[0] / 2 + beyond, size[1] / 2 + beyond)
+    return centre[0] - x, centre[0] + x, centre[1] - y, centre[1] + y
+
+
+def _land_box(land: Land) -> Box:
+    """Return the box that a land with its blend lies in: on a ray from the middle, nothing is nearer than the box's sides."""
+    return _around(land.centre, land.size, land.blend + _HAIR)
+
+
 def _land(land: Land, job: Job) -> Step:
     height = job.highest if land.height is None else land.height
 
@@ -282,32 +330,30 @@ def pull_share(pull: Pull, x: Array, y: Array) -> Array:
     return smooth_step((reach - np.hypot(right, up)) / pull_wall(pull, pull_depth(pull)))
 
 
+def _pull_box(pull: Pull) -> Box:
+    return _around(pull.centre, pull.size, _HAIR)
+
+
 def _pull(pull: Pull) -> Step:
     depth = pull_depth(pull)
-
-    def apply(x: Array, y: Array, z: Array) -> Array:
-        beside = any(
-            float(places.min()) > middle + size / 2 or float(places.max()) < middle - size / 2
-            for places, middle, size in zip((x, y), pull.centre, pull.size, strict=True)
-        )
-        return z if beside else z - depth * pull_share(pull, x, y)
-
-    return apply
+    return lambda x, y, z: z - depth * pull_share(pull, x, y)
 
 
 def _cap(cap: Cap, job: Job, layout: Layout) -> Step:
-    doors = [door for door in layout.doors if cap.door in (None, door.number)]
+    return _locally([(_door_box(door), _capped(cap, door, job)) for door in layout.doors if cap.door in (None, door.number)])
+
+
+def _door_box(door: Door) -> Box:
+    return door.left, door.right, -math.inf, math.inf
+
+
+def _capped(cap: Cap, door: Door, job: Job) -> Step:
     level = cap.edge in (Edge.TOP, Edge.BOTTOM)
+    side = {Edge.LEFT: door.left, Edge.RIGHT: door.right, Edge.TOP: door.top, Edge.BOTTOM: door.bottom}[cap.edge]
 
     def apply(x: Array, y: Array, z: Array) -> Array:
-        for door in doors:
-            side = {Edge.LEFT: door.left, Edge.RIGHT: door.right, Edge.TOP: door.top, Edge.BOTTOM: door.bottom}[
-                cap.edge
-            ]
-            rise = smooth_step((np.abs((y if level else x) - side) - cap.width) / cap.blend)
-            limit = cap.height + rise * (job.highest + _ROUNDING - cap.height)
-            here = (x >= door.left) & (x <= door.right)
-            z = np.where(here, smooth_minimum(z, limit, _ROUNDING), z)
-        return z
+        rise = smooth_step((np.abs((y if level else x) - side) - cap.width) / cap.blend)
+        limit = cap.height + rise * (job.highest + _ROUNDING - cap.height)
+        return smooth_minimum(z, limit, _ROUNDING)
 
     return apply

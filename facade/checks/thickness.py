@@ -146,8 +146,8 @@ def _thinnest_on_lands(front: Front) -> dict[int, list[tuple[int, Spot]]]:
 def _thinnest_on(surface: Surface, land: Land, strip: StripPlace) -> Spot | None:
     """Return the thinnest place of a strip's part of a land; None where they do not meet."""
     x = _places(strip.left, strip.right, land.centre[0], land.size[0])
-    y = _places(strip.bottom, strip.top, land.centre[1], land.size[1])
-    if not len(x) or not len(y):
+    y = _places(strip.bottom, strip.top, land.centre[1], land.size[1]) if len(x) else x
+    if not len(y):
         return None
     x, y = x[None, :], y[:, None]
     heights = np.where(land_share(land, x, y) == 1.0, surface.at(x, y), np.inf)
