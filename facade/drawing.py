@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 
 from facade.arrays import Array
 from facade.errors import FacadeError
+from facade.errors import printable as printable
 
 
 class Pen(Enum):
@@ -179,13 +180,6 @@ def _em_width(text: str) -> float:
         else:
             total += 0.64 if letter.islower() or letter.isdigit() else 0.78
     return total
-
-
-@lru_cache(maxsize=4096)
-def printable(text: str) -> str:
-    """Return a text as one line that any file can hold: no control, direction or unpaired characters."""
-    kept = (" " if unicodedata.category(letter)[0] in "CZ" and letter != "\u200d" else letter for letter in text)
-    return " ".join("".join(kept).split())
 
 
 def fitted(text: str, size: float, room: float, *, bold: bool = False) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Annotated, Any, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
@@ -66,7 +67,14 @@ def whole_number(low: int, high: int) -> Any:
 T = TypeVar("T")
 
 
-def about(text: str, default: Any = ..., **more: Any) -> Any:
-    """Describe a field in plain words; without a default it must be given."""
-    info: FieldInfo = Field(default, description=text, **more)
+def about(text: str, default: Any = ..., *, default_factory: Callable[[], Any] | None = None) -> Any:
+    """Describe a field in plain words; without a default it must be given.
+
+    Limits stand in the field's type: beside a type that has limits of its own they would not count.
+    """
+    info: FieldInfo = (
+        Field(default_factory=default_factory, description=text)
+        if default_factory
+        else Field(default, description=text)
+    )
     return info

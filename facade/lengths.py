@@ -10,6 +10,7 @@ from fractions import Fraction
 
 # 1 in = 25.4 mm exactly since 1 July 1959 (international yard and pound agreement).
 MM_PER_INCH = 25.4
+NOTHING = 1e-6  # mm; less than a millionth of a millimetre is no length
 _HAIR = 1e-6  # of the least length shown; what is off by less counts as on it
 
 
@@ -75,7 +76,8 @@ def read_length(value: object, unit: Unit) -> float:
 
 def _in_mm(size: Fraction, scale: float) -> float:
     """Multiply exactly and round once: 7/8 in is then the same length as 22.225 mm."""
-    return float(size * Fraction(str(scale)))
+    mm = float(size * Fraction(str(scale)))
+    return mm if abs(mm) >= NOTHING else 0.0
 
 
 @dataclass(frozen=True)

@@ -257,8 +257,10 @@ def _locally(changes: Sequence[tuple[Box, Step]]) -> Step:
     def apply(x: Array, y: Array, z: Array) -> Array:
         if not z.size:
             return z
-        reached = (boxes[:, 0] <= x.max()) & (boxes[:, 1] >= x.min()) & (boxes[:, 2] <= y.max()) & (boxes[:, 3] >= y.min())
-        for index in np.flatnonzero(reached):
+        reached = (
+            (boxes[:, 0] <= x.max()) & (boxes[:, 1] >= x.min()) & (boxes[:, 2] <= y.max()) & (boxes[:, 3] >= y.min())
+        )
+        for index in np.flatnonzero(reached).tolist():
             box, change = changes[index]
             _change_in(box, change, x, y, z)
         return z
@@ -340,7 +342,9 @@ def _pull(pull: Pull) -> Step:
 
 
 def _cap(cap: Cap, job: Job, layout: Layout) -> Step:
-    return _locally([(_door_box(door), _capped(cap, door, job)) for door in layout.doors if cap.door in (None, door.number)])
+    return _locally(
+        [(_door_box(door), _capped(cap, door, job)) for door in layout.doors if cap.door in (None, door.number)]
+    )
 
 
 def _door_box(door: Door) -> Box:

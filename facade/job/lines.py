@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 Place = tuple[str | int, ...]
 
@@ -25,6 +25,13 @@ def key_lines(text: str) -> dict[Place, int]:
     What stands inside an inline table or array is found by its key's line, which is as near as a maker needs.
     """
     lines: dict[Place, int] = {}
+    for number, place in places_in(text):
+        lines.setdefault(place, number)
+    return lines
+
+
+def places_in(text: str) -> Iterator[tuple[int, Place]]:
+    """Yield the line and the place of every header and key that starts a line, in their order; of a dotted key every part."""
     counts: dict[Place, int] = {}
     table: Place = ()
     for number, whole in enumerate(text.split("\n"), start=1):
@@ -35,17 +42,16 @@ def key_lines(text: str) -> dict[Place, int]:
             table = _in_last(names[:-1], counts) + names[-1:]
             if header[1] == "[[":
                 counts[table] = counts.get(table, -1) + 1
-                lines.setdefault(table, number)
+                yield number, table
                 table = (*table, counts[table])
-            lines.setdefault(table, number)
+            yield number, table
             continue
         key = _KEY.match(line)
         if key:
             place = table
             for name in _names(key[1]):
                 place = (*place, name)
-                lines.setdefault(place, number)
-    return lines
+                yield number, place
 
 
 def _in_last(names: Sequence[str | int], counts: dict[Place, int]) -> Place:

@@ -5,16 +5,18 @@ from __future__ import annotations
 import difflib
 import json
 from collections.abc import Iterable
-from typing import Any, get_args
+from typing import Any, cast, get_args
 
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
-from facade.errors import Mistake
+from facade.errors import Mistake, shortened
 from facade.fields import LengthMark, Model
 from facade.job.lines import Place, line_of
-from facade.lengths import Ruler
+from facade.lengths import NOTHING, Ruler
 from facade.reliefs import KINDS
+
+MOST_SHOWN = 20
 
 _LIMITS = {
     "greater_than_equal": ("at least", "ge"),
@@ -26,14 +28,28 @@ _LIMITS = {
 
 def mistakes_of(error: ValidationError, model: type[Model], lines: dict[Place, int], ruler: Ruler) -> list[Mistake]:
     """Return every mistake that validation found, in the order of the file."""
-    found = []
-    for detail in error.errors(include_url=False):
-        place, owner, info = _walk(detail["loc"], model)
-        sentence = _sentence(dict(detail), place, owner, info, ruler)
-        at = line_of(place[:-1] if detail["type"] == "missing" else place, lines)
-        if not _follows_from_another(dict(detail)):
-            found.append(Mistake(field_name(place), sentence, at))
-    return sorted(found, key=lambda one: one.line or 0)
+    details = [dict(one) for one in error.errors(include_url=False) if not _follows_from_another(dict(one))]
+    where = [_walk(cast(Place, one["loc"]), model) for one in details]
+    at = [
+        line_of(place[:-1] if one["type"] == "missing" else place, lines)
+        for one, (place, _, _) in zip(details, where, strict=True)
+    ]
+    # Only what is shown is put into words: a hostile file may hold tens of thousands.
+    order = sorted(range(len(details)), key=lambda index: at[index] or 0)
+    found = [
+        Mistake(field_name(where[index][0]), _sentence(details[index], *where[index], ruler), at[index])
+        for index in order[:MOST_SHOWN]
+    ]
+    return the_first(found, len(details))
+
+
+def the_first(mistakes: list[Mistake], count: int) -> list[Mistake]:
+    """Return the first of `count` mistakes, and how many more there are: nobody reads a thousand."""
+    more = count - MOST_SHOWN
+    if more <= 0:
+        return mistakes
+    few = f"`{mistakes[0].field}` and the others above are the first of {count} mistakes, and {more} more follow: mend these first"
+    return [*mistakes[:MOST_SHOWN], Mistake("", few)]
 
 
 def _follows_from_another(detail: dict[str, Any]) -> bool:
@@ -45,14 +61,15 @@ def field_name(place: Iterable[str | int]) -> str:
     """Return a place as a maker reads it, counting from 1: layers[2].length."""
     name = ""
     for part in place:
-        name += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if name else part
+        name += f"[{part + 1}]" if isinstance(part, int) else f"{'.' if name else ''}{shortened(part)}"
     return name
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
     """Return a cure for a wrong name: the nearest known one, or all of them."""
     names = list(known)
-    close = difflib.get_close_matches(name.lower(), names, n=1, cutoff=0.6)
+    # No name of ours is nearly as long; comparing a very long one would take its time.
+    close = difflib.get_close_matches(name[:80].lower(), names, n=1, cutoff=0.6)
     return f"did you mean `{close[0]}`?" if close else f"known here: {', '.join(names)}"
 
 
@@ -98,14 +115,18 @@ def _as_written(value: object, length: bool, ruler: Ruler) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        return json.dumps(value[:60], ensure_ascii=False)
+        return json.dumps(shortened(value), ensure_ascii=False)
     if isinstance(value, int | float):
+        if value != value:
+            return "nan, which is no number"
         if abs(value) > 1e15:
             return "a huge number"
-        return f"{value:g} {ruler.unit.value}" if length and value == value else f"{value:g}"
+        if 0 < abs(value) < NOTHING:
+            return "next to nothing"
+        return f"{value:g} {ruler.unit.value}" if length else f"{value:g}"
     if isinstance(value, dict):
         return "a table"
-    return "a list" if isinstance(value, list | tuple) else str(value)[:60]
+    return "a list" if isinstance(value, list | tuple) else shortened(str(value))
 
 
 def _sentence(detail: dict[str, Any], place: Place, owner: type[Model], info: FieldInfo | None, ruler: Ruler) -> str:
@@ -130,7 +151,7 @@ def _sentence(detail: dict[str, Any], place: Place, owner: type[Model], info: Fi
         if kind == "union_tag_not_found":
             return f"{at} is missing: add one of {', '.join(sorted(KINDS))}"
         tag = str(context["tag"])
-        return f'{at} must be a known kind of relief (got "{tag[:60]}"): {nearest(tag, sorted(KINDS))}'
+        return f'{at} must be a known kind of relief (got "{shortened(tag)}"): {nearest(tag, sorted(KINDS))}'
     if kind == "value_error":
         reason = str(context["error"])
         return f"{name} {reason} {got}" if reason.startswith("must") else f"{name}: {reason}"
@@ -154,6 +175,12 @@ def _sentence(detail: dict[str, Any], place: Place, owner: type[Model], info: Fi
         "model_attributes_type": "a table",
         "tuple_type": "a list",
     }.get(kind)
+    if kind == "tuple_type" and isinstance(value, dict):
+        tables = ".".join(part for part in place if isinstance(part, str))
+        return f"{name} must be a list of tables (got a table): write [[{tables}]], in double brackets, above each"
+    if kind.startswith("model_") and isinstance(value, list | tuple) and value and isinstance(value[0], dict):
+        table = ".".join(part for part in place if isinstance(part, str))
+        return f"{name} must be one table (got a list): write [{table}], in single brackets, once"
     if wanted is None:
         return f"{name}: {detail['msg'].lower()} {got}"
     return f"{name} must be {wanted} {got}: change it"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -10,14 +9,14 @@ from typing import Any
 from pydantic import ValidationError
 
 from facade.errors import FileError, JobError, Mistake
+from facade.job.guarding import LARGEST_JOB, refuse_large_text, refuse_overgrown, too_large
 from facade.job.hanging import Mounting, Pull
 from facade.job.lines import Place, key_lines, line_of
-from facade.job.mistakes import field_name, mistakes_of
+from facade.job.mistakes import field_name, mistakes_of, the_first
 from facade.job.model import Fit, Job, Land
+from facade.job.toml_slips import slip_of
 from facade.lengths import Ruler, Unit
 from facade.reliefs import Combine
-
-LARGEST_JOB = 4 * 1024 * 1024  # bytes
 
 
 def read_job(path: str | Path) -> Job:
@@ -27,17 +26,21 @@ def read_job(path: str | Path) -> Job:
     """
     path = Path(path)
     text = _text(path)
-    try:
-        settings = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise JobError([_not_toml(error)]) from error
-    except ValueError as error:
-        raise JobError([Mistake("", "this is not a job: a number in it has too many digits")]) from error
-    except RecursionError as error:
-        raise JobError([Mistake("", "this is not a job: it is nested too deeply")]) from error
+    settings = settings_of(text)
     job = make_job(settings, name=path.stem, folder=path.parent, lines=key_lines(text))
     job._text = text
     return job
+
+
+def settings_of(text: str) -> dict[str, Any]:
+    """Return the settings that the text of a job file holds; raises JobError for a text that is too long, too deep or no TOML."""
+    refuse_large_text(text)
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise JobError([slip_of(text, error)]) from error
+    except (ValueError, RecursionError) as error:
+        raise JobError([Mistake("", "this is not a job: a number in it has too many digits")]) from error
 
 
 def with_lines(error: JobError, job: Job) -> JobError:
@@ -63,14 +66,16 @@ def make_job(
         raise FileError("the job file's name must be plain text: call it hall-cabinet.toml, for example")
     if name.strip(". ") == "":
         raise FileError("the job file needs a name before its ending: call it hall-cabinet.toml, for example")
+    refuse_overgrown(settings)
     try:
-        job = Job.model_validate(settings, context={"unit": unit, "folder": folder})
+        # Layers that read one file share what was read.
+        job = Job.model_validate(settings, context={"unit": unit, "folder": folder, "read": {}})
     except ValidationError as error:
         raise JobError(mistakes_of(error, Job, lines, Ruler(unit))) from error
     job._name = name
     mistakes = [Mistake(field_name(place), text, line_of(place, lines)) for place, text in _disagreements(job)]
     if mistakes:
-        raise JobError(sorted(mistakes, key=lambda one: one.line or 0))
+        raise JobError(the_first(sorted(mistakes, key=lambda one: one.line or 0), len(mistakes)))
     return job
 
 
@@ -81,7 +86,7 @@ def _text(path: Path) -> str:
         if path.exists() and not path.is_file():
             raise FileError(f"{path} is not a plain file: name a job file")
         if path.stat().st_size > LARGEST_JOB:
-            raise FileError(f"{path} must be at most {LARGEST_JOB // 2**20} MB for a job file: name another file")
+            raise FileError(f"{path} {too_large(path.stat().st_size)}")
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError as error:
         raise FileError(f"{path} is not there: write it with `facade start`, or check the name") from error
@@ -91,13 +96,6 @@ def _text(path: Path) -> str:
         if isinstance(error, FileError):
             raise
         raise FileError(f"{path} cannot be read: {error.strerror}") from error
-
-
-def _not_toml(error: tomllib.TOMLDecodeError) -> Mistake:
-    message = str(error)
-    at = re.search(r"line (\d+)", message)
-    reason = message.split(" (at ")[0]
-    return Mistake("", f"this is not TOML: {reason[:1].lower()}{reason[1:]}", int(at[1]) if at else None)
 
 
 def _disagreements(job: Job) -> list[tuple[Place, str]]:

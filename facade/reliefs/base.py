@@ -6,7 +6,9 @@ from abc import abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any, ClassVar, TypeAlias
+from typing import Annotated, Any, ClassVar, TypeAlias
+
+from pydantic import Field
 
 from facade.arrays import Array
 from facade.fields import Degrees, Model, Number, Place, about
@@ -57,7 +59,9 @@ class Relief(Model):
         Combine.ADD,
     )
     amount: Number = about("how strongly the layer counts; -1 turns hills into hollows", 1.0)
-    stretch: Number = about("size of the pattern against its drawn size; 2 is twice as large", 1.0, ge=0.1, le=100)
+    stretch: Annotated[float, Field(strict=True, ge=0.1, le=100)] = about(
+        "size of the pattern against its drawn size; 2 is twice as large", 1.0
+    )
     turn: Degrees = about("degrees that the pattern is turned anticlockwise, about the middle of the front", 0.0)
     move: tuple[Place, Place] = about("how far the pattern is moved to the right and up", (0.0, 0.0))
     mirror: Mirror = about("none, left-right or up-down", Mirror.NONE)

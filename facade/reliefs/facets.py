@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
+from pydantic import Field
 
 from facade.arrays import Array
-from facade.fields import Number, Pattern, Seed, Share, about
+from facade.fields import Pattern, Seed, Share, about
 from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
 
 
@@ -34,9 +35,9 @@ class Facets(Relief):
 
     kind: Literal["facets"] = "facets"
     size: Pattern = about("width of a cut")
-    long: Number = about("length of a cut against its width", 2.0, ge=0.25, le=8)
+    long: Annotated[float, Field(strict=True, ge=0.25, le=8)] = about("length of a cut against its width", 2.0)
     tilt: Share = about("how much the cuts tilt and differ in depth", 0.5)
-    softness: Share = about("how far the ridges between cuts are rounded", 0.2, gt=0)
+    softness: Annotated[Share, Field(gt=0)] = about("how far the ridges between cuts are rounded", 0.2)
     seed: Seed = about("another number, other cuts", 1)
 
     def heights(self, canvas: Canvas) -> Heights:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from abc import abstractmethod
 from enum import StrEnum
 from pathlib import PurePosixPath
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 import numpy as np
-from pydantic import PrivateAttr, ValidationInfo, model_validator
+from pydantic import Field, PrivateAttr, ValidationInfo, model_validator
 
 from facade.arrays import Array
 from facade.fields import Place, about, whole_number
@@ -75,7 +75,7 @@ def _spline_on_grid(samples: Array, column: Array, row: Array) -> Array:
 class FileRelief(Relief):
     """A relief whose heights come from a file in the job's folder."""
 
-    file: str = about("name of the file, in the folder of the job file", max_length=255)
+    file: Annotated[str, Field(max_length=255)] = about("name of the file, in the folder of the job file")
     fill: Fill = about(
         "cover: the file's shape is kept and what is too much cut off; stretch: it is stretched over the front",
         Fill.COVER,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
+from pydantic import Field
 
 from facade.arrays import Array
 from facade.fields import Pattern, Seed, Share, about, whole_number
@@ -51,7 +52,7 @@ class Ridges(Relief):
     size: Pattern = about("width of the largest ridges")
     octaves: whole_number(1, 6) = about("how many sizes of ridge, each half of the one before", 2)  # type: ignore[valid-type]
     roughness: Share = about("height of each size against the one before", 0.3)
-    rounding: Share = about("how round the crests are; 0.05 is keen, 0.4 is soft", 0.2, gt=0)
+    rounding: Annotated[Share, Field(gt=0)] = about("how round the crests are; 0.05 is keen, 0.4 is soft", 0.2)
     seed: Seed = about("another number, another range", 1)
 
     def heights(self, canvas: Canvas) -> Heights:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
+from pydantic import Field
 
 from facade.arrays import Array
-from facade.fields import Degrees, Pattern, Seed, Share, about
+from facade.fields import Pattern, Seed, Share, about
 from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
 from facade.reliefs.undulation import undulation
 
@@ -27,7 +28,7 @@ class Swell(Relief):
     size: Pattern = about("width of the folds")
     flow: Share = about("how far the folds are carried aside, in sizes", 0.5)
     draw: Share = about("how much the folds are drawn out along the strips; 0 is round", 0.5)
-    lean: Degrees = about("degrees that the folds lean to the right", 18.0, gt=-80, lt=80)
+    lean: Annotated[float, Field(strict=True, gt=-80, lt=80)] = about("degrees that the folds lean to the right", 18.0)
     seed: Seed = about("another number, another swell", 1)
 
     def heights(self, canvas: Canvas) -> Heights:
