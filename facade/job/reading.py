@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,11 @@ from facade.job.model import Fit, Job, Land
 from facade.job.toml_slips import slip_of
 from facade.lengths import Ruler, Unit
 from facade.reliefs import Combine
+
+# Terms of a relief at one place, heights of a front, and terms times heights: minutes of work at the very most.
+_MOST_TERMS = 3000
+_MOST_HEIGHTS = 2e8
+_MOST_WORK = 4e9
 
 
 def read_job(path: str | Path) -> Job:
@@ -146,6 +152,7 @@ def _disagreements(job: Job) -> list[tuple[Place, str]]:
         found.append(
             (("front", "space"), "`front.space` and `front.hidden_joint` cannot both be given: leave one of them out")
         )
+    found += _too_much_work(job)
     found += _heights_too_high(job)
     found += _outside_the_front(job)
     found += _doors_that_are_not_there(job)
@@ -167,6 +174,32 @@ def _disagreements(job: Job) -> list[tuple[Place, str]]:
             )
         )
     return found
+
+
+def _too_much_work(job: Job) -> list[tuple[Place, str]]:
+    """Return what would keep a machine busy for hours: too many terms in the relief, or too many heights of so many terms."""
+    terms = sum(layer.terms for layer in job.layers)
+    if terms > _MOST_TERMS:
+        return [
+            (
+                ("layers",),
+                f"`layers` must hold at most {_MOST_TERMS} points, trains, rings and the like in all (they hold {terms}): "
+                'leave some out, or keep many heights in a file beside the job (kind = "grid")',
+            )
+        ]
+    step = job.sampling.step
+    heights = job.front.width * job.front.height / step**2
+    most = min(_MOST_HEIGHTS, _MOST_WORK / (terms + 4))
+    if heights <= most:
+        return []
+    coarser = job.ruler.text(job.ruler.up(step * math.sqrt(heights / most)), 2)
+    return [
+        (
+            ("sampling", "step"),
+            f"`sampling.step` must be at least {coarser} on a front as large as this, of a relief of as many parts "
+            f"(got {job.ruler.text(step, 3)}): take that, or leave layers out",
+        )
+    ]
 
 
 def _heights_too_high(job: Job) -> list[tuple[Place, str]]:

@@ -70,6 +70,11 @@ class Relief(Model):
     def heights(self, canvas: Canvas) -> Heights:
         """Return the pure function of this relief, made ready for `canvas`."""
 
+    @property
+    def terms(self) -> int:
+        """How many terms are added up at each place: a measure of the work."""
+        return 1
+
     def fingerprint(self) -> str:
         """Return what besides the settings decides the shape: the hash of a file read, or nothing."""
         return ""

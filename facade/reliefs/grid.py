@@ -3,17 +3,32 @@
 from __future__ import annotations
 
 from abc import abstractmethod
+from collections.abc import Callable
 from enum import StrEnum
-from pathlib import PurePosixPath
+from functools import cached_property
+from pathlib import Path, PurePosixPath
 from typing import Annotated, Any, Literal
 
 import numpy as np
 from pydantic import Field, PrivateAttr, ValidationInfo, model_validator
 
 from facade.arrays import Array
+from facade.errors import shortened
 from facade.fields import Place, about, whole_number
 from facade.reliefs.base import Canvas, Heights, Relief, relief_kind
-from facade.reliefs.samples import fingerprint, read_beside, read_mesh_heights, read_samples
+from facade.reliefs.samples import (
+    LARGEST_FILE,
+    MOST_SAMPLES,
+    bytes_of,
+    file_beside,
+    fingerprint,
+    read_mesh_heights,
+    read_samples,
+)
+
+# Heights times rounds: some seconds.
+_MOST_SMOOTHED = 200_000_000
+_MOST_REFUSED = 3
 
 
 class Fill(StrEnum):
@@ -35,16 +50,19 @@ def catmull_rom(t: Array) -> Array:
     return weights
 
 
-def spline_heights(samples: Array, column: Array, row: Array) -> Array:
-    """Return the spline through `samples` (rows, columns) at places counted in samples; beyond the border it is level."""
+def spline_heights(samples: Array, column: Array, row: Array, value: Callable[[Array], Array] = np.asarray) -> Array:
+    """Return the spline through `samples` (rows, columns) at places counted in samples; beyond the border it is level.
+
+    `value` turns samples into heights: only those that are needed, so that a large picture is never held twice.
+    """
     if column.ndim == row.ndim == 2 and column.shape[0] == 1 and row.shape[1] == 1:
-        return _spline_on_grid(samples, column[0], row[:, 0])
+        return _spline_on_grid(samples, column[0], row[:, 0], value)
     column, row = np.broadcast_arrays(column, row)
     i, across = _cells(column, samples.shape[1])
     j, down = _cells(row, samples.shape[0])
     total: Array = np.zeros(column.shape)
     for k in range(4):
-        line = sum(across[..., m] * samples[j[..., k], i[..., m]] for m in range(4))
+        line = sum(across[..., m] * value(samples[j[..., k], i[..., m]]) for m in range(4))
         total += down[..., k] * line
     return total
 
@@ -63,13 +81,81 @@ def _cells(place: Array, count: int) -> tuple[Any, Array]:
     return np.clip(around, 0, count - 1), weights
 
 
-def _spline_on_grid(samples: Array, column: Array, row: Array) -> Array:
+def _spline_on_grid(samples: Array, column: Array, row: Array, value: Callable[[Array], Array]) -> Array:
     i, across = _cells(column, samples.shape[1])
     j, down = _cells(row, samples.shape[0])
-    first, last = int(i.min()), int(i.max()) + 1
-    lines: Array = sum(down[:, k, None] * samples[j[:, k], first:last] for k in range(4))  # type: ignore[assignment]
+    first, last, top, bottom = int(i.min()), int(i.max()) + 1, int(j.min()), int(j.max()) + 1
+    if bottom - top <= j.size:
+        samples, j = value(samples[top:bottom, first:last]), j - top
+        lines: Array = sum(down[:, k, None] * samples[j[:, k]] for k in range(4))
+    else:
+        lines = sum(down[:, k, None] * value(samples[j[:, k], first:last]) for k in range(4))  # type: ignore[assignment]
     grid: Array = sum(lines[:, i[:, m] - first] * across[:, m] for m in range(4))  # type: ignore[assignment]
     return grid
+
+
+class _File:
+    """The bytes of a file beside the job, and their fingerprint, worked out once."""
+
+    def __init__(self, data: bytes) -> None:
+        self.data = data
+
+    @cached_property
+    def fingerprint(self) -> str:
+        return fingerprint(self.data)
+
+
+class _Files:
+    """What the layers of one job have read: each file once, all its heights within one limit."""
+
+    def __init__(self) -> None:
+        self._files: dict[Path, _File] = {}
+        self._samples: dict[tuple[Any, ...], Array] = {}
+        self._refused: dict[tuple[Any, ...], str] = {}
+
+    def read(self, folder: Path | None, layer: FileRelief) -> tuple[_File, Array]:
+        """Return a layer's file and heights; raises ValueError with the reason and the cure."""
+        path = file_beside(folder, layer.file)
+        asked = (path, *layer.form)
+        if asked not in self._samples:
+            self._refuse_again(asked)
+            try:
+                self._samples[asked] = self._heights(path, layer)
+            except ValueError as error:
+                self._refused[asked] = str(error)
+                raise
+        return self._files[path], self._samples[asked]
+
+    def _refuse_again(self, asked: tuple[Any, ...]) -> None:
+        """Raise ValueError for what was refused before: reading it takes time."""
+        if asked in self._refused:
+            raise ValueError(self._refused[asked])
+        if len(self._refused) >= _MOST_REFUSED:
+            raise ValueError("is not looked at yet: mend the files of the layers before it first")
+
+    def _heights(self, path: Path, layer: FileRelief) -> Array:
+        if path not in self._files:
+            size = path.stat().st_size + sum(len(file.data) for file in self._files.values())
+            if size > LARGEST_FILE:
+                raise ValueError(
+                    f"and the files of the layers before it must be at most {LARGEST_FILE // 2**20} MB in all: thin them out"
+                )
+            self._files[path] = _File(bytes_of(path))
+        samples = layer.decode(self._files[path].data)
+        held = samples.size + sum(other.size for other in self._samples.values())
+        if held > MOST_SAMPLES:
+            raise ValueError(
+                f"and the files of the layers before it must hold at most {MOST_SAMPLES // 1_000_000} million heights in all "
+                f"(they hold {held / 1e6:.0f} million): thin them out, or give layers of one file the same smoothing"
+            )
+        work = samples.size * layer.smoothing
+        if work > _MOST_SMOOTHED:
+            rounds = _MOST_SMOOTHED // samples.size
+            raise ValueError(
+                f"holds {samples.size / 1e6:.1f} million heights, too many for {layer.smoothing} rounds of smoothing: "
+                f"set smoothing to {rounds} or less, or thin it out"
+            )
+        return _smooth(samples, layer.smoothing)
 
 
 class FileRelief(Relief):
@@ -86,37 +172,41 @@ class FileRelief(Relief):
     )
 
     _samples: Array = PrivateAttr()
-    _data: bytes = PrivateAttr(b"")
+    _file: _File = PrivateAttr()
 
     @model_validator(mode="after")
     def _read(self, info: ValidationInfo) -> FileRelief:
-        folder = (info.context or {}).get("folder")
+        context = info.context or {}
+        shared: _Files = context.setdefault("read", {}).setdefault("files", _Files())
         try:
-            data = read_beside(folder, self.file)
-            samples = self._decode(data)
+            self._file, self._samples = shared.read(context.get("folder"), self)
         except ValueError as error:
-            raise ValueError(f"`file` {error} (got {self.file!r})") from error
-        self._samples = _smooth(samples, self.smoothing)
-        self._data = data
+            raise ValueError(f"`file` {error} (got {shortened(self.file)!r})") from error
         return self
 
+    @property
+    def form(self) -> tuple[str | int, ...]:
+        """What besides the file decides its heights: layers that agree in it share them."""
+        return (type(self).__name__, self.smoothing)
+
     @abstractmethod
-    def _decode(self, data: bytes) -> Array:
-        """Return the heights that a file's bytes hold, (rows, columns), first row at the top."""
+    def decode(self, data: bytes) -> Array:
+        """Return the heights that a file's bytes hold, (rows, columns), first row at the top; raises ValueError."""
 
     def fingerprint(self) -> str:
-        return fingerprint(self._data)
+        return self._file.fingerprint
 
     def files(self) -> dict[str, bytes]:
-        return {PurePosixPath(self.file.replace("\\", "/")).as_posix(): self._data}
+        return {PurePosixPath(self.file.replace("\\", "/")).as_posix(): self._file.data}
 
     def heights(self, canvas: Canvas) -> Heights:
-        samples = self._samples
-        if self.rise is None:
-            low, high = float(samples.min()), float(samples.max())
-            samples = (samples - low) / (high - low or 1.0)
-        else:
-            samples = samples * self.rise
+        samples, rise = self._samples, self.rise
+        low, high = float(samples.min()), float(samples.max())
+
+        def value(part: Array) -> Array:
+            part = np.asarray(part, dtype=np.float64)
+            return (part - low) / (high - low or 1.0) if rise is None else part * rise
+
         rows, columns = samples.shape
         cell_x, cell_y = canvas.width / (columns - 1), canvas.height / (rows - 1)
         if self.fill is Fill.COVER:
@@ -125,7 +215,7 @@ class FileRelief(Relief):
         top = (canvas.height + cell_y * (rows - 1)) / 2
 
         def from_file(x: Array, y: Array) -> Array:
-            return spline_heights(samples, (x - left) / cell_x, (top - y) / cell_y)
+            return spline_heights(samples, (x - left) / cell_x, (top - y) / cell_y, value)
 
         return from_file
 
@@ -147,7 +237,7 @@ class Grid(FileRelief):
 
     kind: Literal["grid"] = "grid"
 
-    def _decode(self, data: bytes) -> Array:
+    def decode(self, data: bytes) -> Array:
         return read_samples(self.file, data)
 
 
@@ -161,5 +251,9 @@ class Mesh(FileRelief):
     kind: Literal["mesh"] = "mesh"
     columns: whole_number(16, 4000) = about("how finely the mesh is looked at, in places across its width", 600)  # type: ignore[valid-type]
 
-    def _decode(self, data: bytes) -> Array:
+    @property
+    def form(self) -> tuple[str | int, ...]:
+        return (*super().form, self.columns)
+
+    def decode(self, data: bytes) -> Array:
         return read_mesh_heights(self.file, data, self.columns)[0]

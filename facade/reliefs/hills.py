@@ -31,6 +31,10 @@ class Hills(Relief):
     roughness: Share = about("height of each size against the one before", 0.5)
     seed: Seed = about("another number, another land", 1)
 
+    @property
+    def terms(self) -> int:
+        return 2 * int(self.octaves)
+
     def heights(self, canvas: Canvas) -> Heights:
         def hills(x: Array, y: Array) -> Array:
             total = octaves(x / self.size, y / self.size, self.octaves, roughness=self.roughness, seed=self.seed)
@@ -54,6 +58,10 @@ class Ridges(Relief):
     roughness: Share = about("height of each size against the one before", 0.3)
     rounding: Annotated[Share, Field(gt=0)] = about("how round the crests are; 0.05 is keen, 0.4 is soft", 0.2)
     seed: Seed = about("another number, another range", 1)
+
+    @property
+    def terms(self) -> int:
+        return 2 * int(self.octaves)
 
     def heights(self, canvas: Canvas) -> Heights:
         def ridges(x: Array, y: Array) -> Array:

@@ -80,6 +80,10 @@ class Points(Relief):
         spread = float(np.ptp(places, axis=0).max())
         return places, *thin_plate(places / spread, np.array([given.height for given in self.points])), spread
 
+    @property
+    def terms(self) -> int:
+        return len(self.points)
+
     def heights(self, canvas: Canvas) -> Heights:
         places, weights, plane, spread = self._plate()
 

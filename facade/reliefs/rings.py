@@ -39,6 +39,10 @@ class Rings(Relief):
     )
     sources: Annotated[tuple[Source, ...], Field(min_length=1, max_length=32)] = about("where rings start")
 
+    @property
+    def terms(self) -> int:
+        return len(self.sources)
+
     def heights(self, canvas: Canvas) -> Heights:
         def rings(x: Array, y: Array) -> Array:
             return sum(

@@ -79,6 +79,10 @@ class Stream(Relief):
     stones: Annotated[tuple[Stone, ...], Field(max_length=32)] = about("the stones, one table each", ())
     seed: Seed = about("another number, another meander", 1)
 
+    @property
+    def terms(self) -> int:
+        return 1 + 6 * len(self.stones)
+
     def heights(self, canvas: Canvas) -> Heights:
         cos, sin = math.cos(math.radians(self.flow)), math.sin(math.radians(self.flow))
         turned = [

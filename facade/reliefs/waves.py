@@ -48,6 +48,10 @@ class Waves(Relief):
     kind: Literal["waves"] = "waves"
     trains: Annotated[tuple[Train, ...], Field(min_length=1, max_length=32)] = about("the trains, one table each")
 
+    @property
+    def terms(self) -> int:
+        return len(self.trains)
+
     def heights(self, canvas: Canvas) -> Heights:
         def waves(x: Array, y: Array) -> Array:
             total = _train(self.trains[0], x, y)
