@@ -16,9 +16,9 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, NoReturn, cast
 
-from facade.errors import FacadeError, FileError, JobError
+from facade.errors import FacadeError, FileError, JobError, visible
 from facade.version import __version__
 
 if TYPE_CHECKING:
@@ -65,8 +65,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 130
 
 
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        super().error(visible(message))
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser: argparse.ArgumentParser = _Parser(
         prog="facade", description="Carved cabinet fronts made of many narrow vertical strips."
     )
     parser.add_argument("--version", action="version", version=f"facade {__version__}")
@@ -350,9 +355,8 @@ def _start(options: argparse.Namespace) -> int:
         raise FileError(f"{path} must end in .toml, as job files do: call it {path.name}.toml")
     beside = {path.parent / name: data for name, data in chosen.beside().items()}
     put_new_files({**beside, path: chosen.text.encode("utf-8")})
-    print(
-        f"Wrote {', '.join(map(str, [path, *beside]))}. Change it in any editor, then: facade build {shlex.quote(str(path))}"
-    )
+    written = ", ".join(map(str, [path, *beside]))
+    _print([f"Wrote {written}. Change it in any editor, then: facade build {shlex.quote(str(path))}"])
     return DONE
 
 
@@ -374,7 +378,7 @@ def _build(options: argparse.Namespace) -> int:
     from facade.screen import build_lines, stops
 
     if options.json:
-        print(json.dumps(_build_data(build), indent=1, ensure_ascii=False))
+        print(json.dumps(_build_data(build), indent=1))
     else:
         _print(build_lines(front, build, time.perf_counter() - began))
     return max(STOPPED if stops(build.findings) else DONE, _proved(options, build.folder))
@@ -424,7 +428,7 @@ def _paper(options: argparse.Namespace) -> int:
         folder, pack = write_part(front, options.out, part, order, sheets=options.sheet)
         shown = pack.count_of(options.sheet)
         if options.json:
-            print(json.dumps(_part_data(front, folder, pack, options.sheet), indent=1, ensure_ascii=False))
+            print(json.dumps(_part_data(front, folder, pack, options.sheet), indent=1))
         else:
             _print(part_lines(front, folder, pack, shown, time.perf_counter() - began))
         return STOPPED if pack.cleared is False else DONE
@@ -438,7 +442,7 @@ def _paper(options: argparse.Namespace) -> int:
         front, options.out, outputs=[Output.PAPER], progress=_progress("sheet"), order=order, again=options.all
     )
     if options.json:
-        print(json.dumps(_build_data(build), indent=1, ensure_ascii=False))
+        print(json.dumps(_build_data(build), indent=1))
     else:
         _print(paper_lines(front, build, time.perf_counter() - began))
     return STOPPED if stops(build.findings) else DONE
@@ -544,7 +548,7 @@ def _cnc(options: argparse.Namespace) -> int:
     except JobError as error:
         raise _named(options.job, with_lines(error, front.job)) from error
     if options.json:
-        print(json.dumps(_build_data(build), indent=1, ensure_ascii=False))
+        print(json.dumps(_build_data(build), indent=1))
     else:
         _print(cnc_lines(front, build, order, time.perf_counter() - began))
     return max(STOPPED if stops(build.findings) else DONE, _proved(options, build.folder))
@@ -574,7 +578,7 @@ def _prove(folder: Path, *, as_data: bool | None) -> int:
         raise _named(folder, error) from error
     put_pictures({folder / PROOF: proof_picture(proof)})
     if as_data:
-        print(json.dumps(proof_data(proof), indent=1, ensure_ascii=False))
+        print(json.dumps(proof_data(proof), indent=1))
     elif as_data is not None:
         _print([*proof_lines(proof), f"Look at {folder / PROOF}."])
     return STOPPED if proof.failed else DONE
@@ -589,7 +593,7 @@ def _printer(options: argparse.Namespace) -> int:
         _print(printer_lines(printers.printers().values()))
         return DONE
     if options.forget:
-        print(f"Forgot {options.name!r} ({printers.forget_printer(options.name)}).")
+        _print([f"Forgot {options.name!r} ({printers.forget_printer(options.name)})."])
         return DONE
     if not options.name.strip():
         raise FacadeError('a printer needs a name of your own, such as "hall printer"')
@@ -604,8 +608,12 @@ def _printer(options: argparse.Namespace) -> int:
     found = correction.correction(options.name, ruler, short, long)
     kept = printers.Printer(options.name, paper.name, margins, found.short, found.long)
     path = printers.keep_printer(kept)
-    print(f"{found.words[:1].upper()}{found.words[1:]}. Kept in {path}.")
-    print(f"Print with it: facade paper JOB --printer {shlex.quote(options.name)}. Then check both rules of a sheet.")
+    _print(
+        [
+            f"{found.words[:1].upper()}{found.words[1:]}. Kept in {path}.",
+            f"Print with it: facade paper JOB --printer {shlex.quote(options.name)}. Then check both rules of a sheet.",
+        ]
+    )
     return DONE
 
 
@@ -621,12 +629,12 @@ def _check(options: argparse.Namespace) -> int:
     pictures = _check_pictures(front, findings, options.pictures) if options.pictures else []
     shown = findings if options.strip is None else [one for one in findings if one.strip == options.strip]
     if options.json:
-        print(json.dumps(_check_data(front, findings, options.strip), indent=1, ensure_ascii=False))
+        print(json.dumps(_check_data(front, findings, options.strip), indent=1))
         return STOPPED if stops(findings) else DONE
     print(f"{printable(front.job.title)}, mark {front.mark}: {verdict(findings)}")
     print(f"Checked: {', '.join(CHECKS)}.")
     for path in pictures:
-        print(f"Wrote {path}")
+        _print([f"Wrote {path}"])
     if options.strip is not None:
         _print(strip_lines(front, options.strip))
         print("\nFound on this strip:" if shown else "\nNothing found on this strip.")
@@ -637,8 +645,9 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _print(lines: Iterable[str]) -> None:
+    """Print lines; what a name or a title holds that would steer the terminal is left out."""
     for line in lines:
-        print(line)
+        print(visible(line))
 
 
 def _pictures(options: argparse.Namespace) -> int:
@@ -656,7 +665,7 @@ def _pictures(options: argparse.Namespace) -> int:
         raise _named(options.job, error) from error
     folder = options.out or Path(f"{options.job.stem}-pictures")
     for path in put_pictures({folder / name: data for name, data in pictures.items()}):
-        print(f"Wrote {path}")
+        _print([f"Wrote {path}"])
     return DONE
 
 
@@ -721,7 +730,7 @@ def _take(options: argparse.Namespace, notes: Path) -> int:
         raise FileError(f"{path} must end in .toml, as job files do: call it {path.name}.toml")
     beside = {path.parent / name: data for layer in job.layers for name, data in layer.files().items()}
     put_new_files({**beside, path: text.encode("utf-8")})
-    print(f"Wrote {path}, mark {mark}. Build it: facade build {shlex.quote(str(path))}")
+    _print([f"Wrote {path}, mark {mark}. Build it: facade build {shlex.quote(str(path))}"])
     return DONE
 
 
@@ -796,7 +805,7 @@ def _relax(options: argparse.Namespace) -> int:
         put_new_files({**beside, path: relaxed.text.encode("utf-8"), path.with_suffix(".png"): picture})
         written = [path, path.with_suffix(".png")]
     if options.json:
-        print(json.dumps(_relaxed_data(relaxed, written), indent=1, ensure_ascii=False))
+        print(json.dumps(_relaxed_data(relaxed, written), indent=1))
     else:
         _print(relaxed_lines(relaxed, written))
     return STOPPED if relaxed.left else DONE
@@ -890,6 +899,10 @@ def _schema(options: argparse.Namespace) -> int:
     from facade.files import put_new_files
 
     put_new_files({options.out: job_schema_text().encode("utf-8")})
-    print(f"Wrote {options.out}. Editors that know JSON Schema use it when the job file's first line names it:")
-    print(f"#:schema ./{options.out.name}")
+    _print(
+        [
+            f"Wrote {options.out}. Editors that know JSON Schema use it when the job file's first line names it:",
+            f"#:schema ./{options.out.name}",
+        ]
+    )
     return DONE

@@ -110,7 +110,7 @@ def read_manifest(folder: Path) -> dict[str, Any] | None:
     try:
         manifest = json.loads((folder / MANIFEST).read_text("utf-8"))
         ours = isinstance(manifest["mark"], str) and all(isinstance(file["name"], str) for file in manifest["files"])
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
     return manifest if ours else None
 

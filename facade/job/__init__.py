@@ -19,7 +19,7 @@ from facade.job.hanging import (
 from facade.job.limits import Limit
 from facade.job.machine import Finishing, Machine, Roughing, Side, Words
 from facade.job.model import Cap, DoorPattern, Edge, Fade, Fit, Job, Keep, Land, Shape
-from facade.job.reading import make_job, read_job, with_lines
+from facade.job.reading import make_job, read_job, settings_of, with_lines
 
 __all__ = [
     "BareDoor",
@@ -57,5 +57,6 @@ __all__ = [
     "Words",
     "make_job",
     "read_job",
+    "settings_of",
     "with_lines",
 ]

@@ -10,7 +10,7 @@ from facade.errors import JobError, Mistake, mistake
 from facade.job.places import Path, name_of
 
 LARGEST_JOB = 256 * 1024  # bytes; the longest preset has 2 KB
-MOST_VALUES = 50_000
+MOST_VALUES = 30_000
 DEEPEST = 24  # tables and lists inside one another; a job needs five
 _PLACES_NAMED = 20
 
@@ -22,12 +22,19 @@ _TOKEN = re.compile(
 
 
 def refuse_large_text(text: str) -> None:
-    """Raise JobError for the text of a job file that is too long, or nested too deeply, to be read."""
-    if len(text) > LARGEST_JOB or len(text.encode("utf-8", "replace")) > LARGEST_JOB:
-        raise mistake("", f"a job file {too_large(len(text))}")
-    line = _line_too_deep(text)
-    if line is not None:
-        raise JobError([Mistake("", _too_deep(), line)])
+    """Raise JobError for the text of a job file that no file can hold, that is too long, or nested too deeply, to be read."""
+    try:
+        size = len(text.encode("utf-8"))
+    except UnicodeEncodeError as error:
+        line = text.count("\n", 0, error.start) + 1
+        raise JobError(
+            [Mistake("", "there is half of a letter, which no file can keep: type it anew", line)]
+        ) from error
+    if size > LARGEST_JOB:
+        raise mistake("", f"a job file {too_large(size)}")
+    deep = _line_too_deep(text)
+    if deep is not None:
+        raise JobError([Mistake("", _too_deep(), deep)])
 
 
 def too_large(size: int) -> str:

@@ -26,13 +26,21 @@ def slip_of(text: str, error: tomllib.TOMLDecodeError) -> Mistake:
     twice = _given_twice(text, number, reason)
     if twice is not None:
         return twice
-    said = _slip_in(lines[number - 1], reason) if at else None
+    said = _slip_in(lines[number - 1], reason) if at and not _is_toml(lines[number - 1]) else None
     if said is not None:
         return Mistake(_field(text, number), said, number)
     opened = _left_open(lines[:number], not at)
     if opened is not None:
         return Mistake(_field(text, opened[0]), opened[1], opened[0])
     return Mistake("", f"this is not TOML: {reason[:1].lower()}{reason[1:]}", number)
+
+
+def _is_toml(line: str) -> bool:
+    """Whether a line could stand on its own: then what is wrong began before it."""
+    try:
+        return bool(tomllib.loads(line))
+    except (ValueError, RecursionError):
+        return False
 
 
 def _left_open(lines: list[str], to_the_end: bool) -> tuple[int, str] | None:
@@ -234,7 +242,7 @@ def _open_bracket(name: str, value: str) -> str | None:
 
 
 def _something_after(name: str, value: str) -> str | None:
-    found = re.match(r'([-+]?\d+(?:\.\d+)?|"(?:\\.|[^"\\])*"|\'[^\']*\'|true|false)\s*([^\s#].*)', value)
+    found = re.match(r'([-+]?\d+(?:\.\d+)?(?![\d.])|"(?:\\.|[^"\\])*"|\'[^\']*\'|true|false)\s*([^\s#].*)', value)
     if found is None:
         return None
     rest = found[2].split("#")[0].strip()

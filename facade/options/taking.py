@@ -15,6 +15,7 @@ from facade.options.exploring import Options
 
 NOTES = "options.json"
 _MADE_BY = "facade"
+_WANTED, _NAMED = {"letter", "mark", "values"}, {"place", "value"}
 
 
 def notes_of(options: Options) -> bytes:
@@ -45,7 +46,7 @@ def take(job: Job, folder: Path | None, notes: Path, letter: str) -> tuple[str, 
     Raises FileError where no options were shown or the job has changed since, FacadeError for a letter that was not.
     """
     kept = _kept(notes)
-    if kept["mark"] != build_front(job).mark:
+    if kept.get("mark") != build_front(job).mark:
         raise FileError(
             f"{notes} was made from another state of this job: run facade options again, then take a letter"
         )
@@ -68,9 +69,11 @@ def _kept(notes: Path) -> dict[str, Any]:
     try:
         kept: dict[str, Any] = json.loads(notes.read_text("utf-8"))
         assert kept["made by"] == _MADE_BY
-        assert isinstance(kept["options"], list)
+        assert all(
+            set(one) >= _WANTED and all(set(value) >= _NAMED for value in one["values"]) for one in kept["options"]
+        )
     except FileNotFoundError as error:
         raise FileError(f"{notes} is not there: run facade options first, then take a letter") from error
-    except (OSError, ValueError, KeyError, TypeError, AssertionError) as error:
+    except (OSError, ValueError, KeyError, TypeError, AssertionError, RecursionError) as error:
         raise FileError(f"{notes} cannot be used: run facade options again") from error
     return kept

@@ -50,7 +50,7 @@ def printers() -> dict[str, Printer]:
         stored = json.loads(path.read_text("utf-8"))
         known = [Printer(**{**one, "margins": Margins(**one["margins"])}) for one in stored]
         sound = all(_sound(one) for one in known)
-    except (OSError, ValueError, TypeError, KeyError) as error:
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
         raise FileError(f"{path} cannot be read: move it away, and measure the printers again") from error
     if not sound:
         raise FileError(f"{path} holds what no printer can do: move it away, and measure the printers again")

@@ -16,7 +16,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from facade.errors import FacadeError
+from facade.errors import FacadeError, shortened
 from facade.viewing.scene import COARSE, FINE, packed
 from facade.web.fields import controls
 from facade.web.shop import Shop
@@ -127,6 +127,8 @@ def _answer(shop: Shop, work: Work) -> Callable[[Request], Awaitable[Response]]:
             found = await run_in_threadpool(work, shop, asked)
         except FacadeError as error:
             return _refusal(422, str(error))
+        except UnicodeEncodeError:
+            return _refusal(422, "what is sent holds half of a letter, which no file can keep: type it anew")
         except (ValueError, RecursionError):
             return _refusal(422, "what is sent must be JSON")
         if isinstance(found, Response):
@@ -169,7 +171,7 @@ def _settings(asked: dict[str, Any]) -> dict[str, Any]:
 def _whole(asked: dict[str, Any], name: str) -> int:
     value = asked.get(name)
     if not isinstance(value, int) or isinstance(value, bool):
-        raise FacadeError(f"`{name}` must be a whole number (got {value!r})")
+        raise FacadeError(f"`{name}` must be a whole number (got {shortened(repr(value))})")
     return value
 
 

@@ -8,7 +8,6 @@ import json
 import re
 import secrets
 import threading
-import tomllib
 import zipfile
 from collections import OrderedDict
 from collections.abc import Mapping
@@ -20,9 +19,9 @@ import numpy as np
 import tomlkit
 
 from facade.checks import check_front
-from facade.errors import FacadeError, FileError, JobError, Mistake, NotCleared
+from facade.errors import FacadeError, FileError, JobError, Mistake, NotCleared, shortened
 from facade.front import Front, build_front
-from facade.job import make_job, read_job
+from facade.job import make_job, read_job, settings_of
 from facade.lengths import Unit
 from facade.presets import preset as preset_of
 from facade.presets import presets
@@ -93,7 +92,7 @@ class Shop:
         return self.opened(None, "hall-cabinet")
 
     def _loaded(self, text: str, name: str, hashed: str) -> dict[str, Any]:
-        settings = tomllib.loads(text)
+        settings = settings_of(text)
         unit = Unit.INCH if settings.get("unit") == Unit.INCH else Unit.MM
         return {"name": name, "text": text, "settings": plain(settings, unit), "hash": hashed}
 
@@ -117,7 +116,7 @@ class Shop:
         """Return a job file's place in the folder; raises FileError for a name that leads out of it."""
         path = self.folder / name
         if not _NAME.fullmatch(name) or path.is_symlink() or path.resolve().parent != self.folder:
-            raise FileError(f"the name must be plain, such as my-doors.toml, without folders (got {name!r})")
+            raise FileError(f"the name must be plain, such as my-doors.toml, without folders (got {shortened(name)!r})")
         return path
 
     # Fronts
@@ -141,10 +140,16 @@ class Shop:
         layers = settings.get("layers", [])
         for index, layer in enumerate(layers if isinstance(layers, list) else []):
             name = layer.get("file") if isinstance(layer, Mapping) else None
-            if isinstance(name, str) and not (self.folder / name).resolve().is_relative_to(self.folder):
+            if isinstance(name, str) and self._leads_out(name):
                 place = f"layers[{index + 1}].file"
-                said = f"`{place}` must be in the folder of the page, {self.folder.name} (got {name!r}): move it there"
+                said = f"`{place}` must be in the folder of the page, {self.folder.name} (got {shortened(name)!r}): move it there"
                 raise JobError([Mistake(place, said)])
+
+    def _leads_out(self, name: str) -> bool:
+        try:
+            return not (self.folder / name).resolve().is_relative_to(self.folder)
+        except (OSError, RuntimeError, ValueError):
+            return False  # no file can have this name, as reading the job says in its own words
 
     def findings(self, settings: Mapping[str, Any]) -> dict[str, Any]:
         """Return what the checks find, as the command does, and the numbers of the front."""
@@ -249,10 +254,18 @@ def _hash(path: Path) -> str:
 
 def text_of(text: str, settings: Mapping[str, Any]) -> str:
     """Return a job file's text with what differs in settings set in it; comments and order of the rest stay."""
+    known = settings_of(text)
     document = tomlkit.parse(text)
-    unit = Unit.INCH if document.get("unit") == Unit.INCH else Unit.MM
-    _merge(document, settings, plain(document.unwrap(), unit))
-    return tomlkit.dumps(document)
+    unit = Unit.INCH if known.get("unit") == Unit.INCH else Unit.MM
+    try:
+        _merge(document, settings, plain(known, unit))
+        written = tomlkit.dumps(document)
+    except (TypeError, ValueError, KeyError, IndexError, AttributeError, RecursionError) as error:
+        raise FileError(
+            "these settings cannot be set in this text: open the job file again, and change it anew"
+        ) from error
+    settings_of(written)
+    return written
 
 
 def _merge(table: Any, wanted: Mapping[str, Any], known: Mapping[str, Any]) -> None:
