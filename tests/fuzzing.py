@@ -47,6 +47,7 @@ _FINDINGS_TOLD = ("sentence", "cure", "caution")
 Place = tuple[str | int, ...]
 Change = tuple[Place, Any]
 TAKE_OUT = object()
+_NUMBERS = ("number", "whole number", "length")
 
 
 class TookTooLong(BaseException):
@@ -216,34 +217,34 @@ _ODD: tuple[Any, ...] = (
 
 
 def _value(random_: random.Random, now: Any, parameter: Any) -> Any:
-    """Return something that a place may be given: odd, about a limit, or what it has made much larger or smaller."""
+    """Return something that a place may be given: odd, within its limits or just beyond, or what it has made larger or smaller."""
     road = random_.random()
-    if road < 0.4:
+    number = parameter is not None and parameter.type in _NUMBERS
+    if road < (0.3 if number else 0.7):
         return copy.deepcopy(random_.choice(_ODD))
-    limits = [
-        limit for limit in (getattr(parameter, "low", None), getattr(parameter, "high", None)) if limit is not None
-    ]
-    if road < 0.7 and limits:
-        limit = random_.choice(limits)
-        near = [
-            limit,
-            math.nextafter(limit, math.inf),
-            math.nextafter(limit, -math.inf),
-            limit * 1.01,
-            limit * 0.99,
-            limit - 1,
-            limit + 1,
-        ]
-        value = random_.choice(near)
-        return int(value) if isinstance(now, int) and value == int(value) else value
-    if isinstance(now, int | float) and not isinstance(now, bool):
-        return now * random_.choice([-1, 0.1, 0.01, 1e-4, 3, 10, 100, 1e4])
-    if isinstance(now, list) and now:
-        return random_.choice([now * 2, now * 200, now[:-1], now[::-1], [now], [now[0], *now]])
     if getattr(parameter, "choices", ()):
         return random_.choice(parameter.choices)
+    if number and road < 0.75:
+        value = _about_limits(random_, parameter)
+        return round(value) if parameter.type == "whole number" else value
+    if isinstance(now, int | float) and not isinstance(now, bool):
+        return now * random_.choice([-1, 0.1, 0.01, 1e-4, 0.5, 2, 3, 10, 100, 1e4])
+    if isinstance(now, list) and now:
+        return random_.choice([now * 2, now * 200, now[:-1], now[::-1], [now], [now[0], *now]])
     return random_.choice(
         [10 ** random_.uniform(-12, 12), -(10 ** random_.uniform(-3, 6)), random_.randint(-100, 100_000)]
+    )
+
+
+def _about_limits(random_: random.Random, parameter: Any) -> float:
+    """Return a number between the limits of a field, most often small ones; at a limit; or a hair beyond it."""
+    low = -1e6 if parameter.low is None else float(parameter.low)
+    high = 1e6 if parameter.high is None else float(parameter.high)
+    limit, other = random_.choice([(low, high), (high, low)])
+    inside = random_.uniform(low, high)
+    small = min(high, low + 10 ** random_.uniform(-4, math.log10(high - low)))
+    return random_.choice(
+        [inside, small, small, small, limit, math.nextafter(limit, other), 2 * limit - math.nextafter(limit, other)]
     )
 
 
@@ -252,13 +253,22 @@ def changed(random_: random.Random) -> tuple[dict[str, Any], tuple[Change, ...]]
     settings: dict[str, Any] = copy.deepcopy(random_.choice(bases()))
     changes: list[Change] = []
     for _ in range(random_.choice([1, 1, 1, 1, 2, 3])):
-        place, parameter = random_.choice(places(settings) if _is_whole(settings) else [((), None)])
+        place, parameter = _place(random_, settings)
         if not place or random_.random() < 0.05:
             place = (random_.choice(["extra", "titel", "wood"]),)
         value = _value(random_, _held(settings, place), parameter)
         if _put(settings, place, value):
             changes.append((place, value))
     return settings, tuple(changes)
+
+
+def _place(random_: random.Random, settings: dict[str, Any]) -> tuple[Place, Any]:
+    """Return a place of a job, a number's more often than another's, with what is known of it."""
+    if not _is_whole(settings):
+        return (), None
+    known = places(settings)
+    numbers = [one for one in known if one[1] is not None and one[1].type in _NUMBERS]
+    return random_.choice(numbers if random_.random() < 0.6 else known)
 
 
 def _is_whole(settings: Any) -> bool:

@@ -16,6 +16,7 @@ from starlette.testclient import TestClient
 from test_build import JOB, contents
 
 from facade.checks import check_front
+from facade.errors import visible
 from facade.fields import LengthMark
 from facade.front import build_front
 from facade.job import Job, make_job, read_job
@@ -354,3 +355,70 @@ def test_the_report_of_a_wall_stays_below_two_megabytes() -> None:
         make_job(SETTINGS | {"front": {"width": 9000, "height": 2600}, "strips": {"width": 20, "gap": 3}})
     )
     assert len(report(front)) < 2_000_000
+
+
+# What would break it
+
+
+HALF = "half \ud83d"
+
+
+@pytest.mark.parametrize("address", ["scene", "findings", "report"])
+def test_half_a_letter_in_a_title_is_said_in_a_sentence(page: TestClient, address: str) -> None:
+    """JSON can hold a lone surrogate; no answer can."""
+    body = json.dumps({"settings": SETTINGS | {"title": HALF}, "number": 1})
+    answer = page.post(f"/{address}", content=body, headers={"Content-Type": "application/json"})
+    assert answer.status_code == 422
+    assert answer.json()["error"] == "`title` holds half of a letter, which no file can keep: type it anew"
+
+
+@pytest.mark.parametrize(
+    ("address", "asked"),
+    [
+        ("save", {"name": "a.toml", "text": JOB + f"# {HALF}\n", "settings": SETTINGS, "hash": ""}),
+        ("save", {"name": HALF, "text": JOB, "settings": SETTINGS, "hash": ""}),
+        ("build", {"name": "a.toml", "text": JOB + f"# {HALF}\n", "settings": SETTINGS}),
+        ("open", {"name": HALF}),
+        ("open", {"preset": HALF}),
+        ("strip", {"settings": SETTINGS, "number": HALF}),
+        ("scene", {"settings": {HALF: HALF}}),
+        ("scene", {"settings": SETTINGS | {"layers": [{"kind": "grid", "file": HALF}]}}),
+        ("scene", {"settings": SETTINGS | {"layers": [{"kind": "grid", "file": "\0"}]}}),
+        ("scene", {"settings": SETTINGS | {"layers": [{}] * 200_000}}),
+        ("scene", {"settings": SETTINGS | {"x": "y" * 900_000}}),
+        ("scene", {"settings": SETTINGS | {"y" * 900_000: 1}}),
+        ("save", {"name": "a.toml", "text": JOB + "#" * 300_000, "settings": SETTINGS, "hash": ""}),
+        ("save", {"name": "a.toml", "text": JOB + "a." * 60_000 + "a = 1", "settings": SETTINGS, "hash": ""}),
+        ("save", {"name": "a.toml", "text": "front = 18,5", "settings": SETTINGS, "hash": ""}),
+        ("save", {"name": "y" * 900_000, "text": JOB, "settings": SETTINGS, "hash": ""}),
+    ],
+)
+def test_what_would_break_it_is_said_in_a_sentence(page: TestClient, folder: Path, address: str, asked: dict) -> None:
+    before = contents(folder)
+    answer = page.post(f"/{address}", content=json.dumps(asked), headers={"Content-Type": "application/json"})
+    assert answer.status_code == 422
+    said = answer.json()["error"]
+    assert len(said) < 22 * 1000
+    assert all(visible(line) == line for line in said.split("\n"))
+    assert "must be JSON" not in said
+    assert contents(folder) == before
+
+
+def test_deep_json_is_refused(page: TestClient) -> None:
+    for depth in (100, 100_000):
+        body = '{"settings": {"lands": ' + "[" * depth + "]" * depth + "}}"
+        assert page.post("/scene", content=body, headers={"Content-Type": "application/json"}).status_code == 422
+
+
+def test_a_text_that_differs_from_the_settings_in_kind_is_saved_or_refused(page: TestClient) -> None:
+    for text in (
+        "layers = 3",
+        "front = 1\nlayers = [1]",
+        "[[front]]\nwidth = 1\n[[front]]\nwidth = 2\n",
+        "layers = [{}, {}]",
+    ):
+        asked = {"name": "b.toml", "text": text, "settings": SETTINGS, "hash": "", "over": True}
+        answer = page.post("/save", json=asked)
+        assert answer.status_code in (200, 422)
+        if answer.status_code == 200:
+            assert page.post("/open", json={"name": "b.toml"}).json()["settings"] == SETTINGS
