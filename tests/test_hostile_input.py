@@ -53,8 +53,8 @@ NO_HANG = 60.0  # s
 MOST_MEMORY = 500  # MB
 # The peak of its own memory alone: what rusage tells counts the process that it was forked from.
 _RUN = (
-    "import re, sys; from facade.cli import main; code = main(sys.argv[1:]); "
-    "print(int(re.search(r'VmHWM:\\s+(\\d+)', open('/proc/self/status').read())[1]) // 1024); sys.exit(code)"
+    "import re, sys; from pathlib import Path; from facade.cli import main; code = main(sys.argv[1:]); "
+    "print(int(re.search(r'VmHWM:\\s+(\\d+)', Path('/proc/self/status').read_text())[1]) // 1024); sys.exit(code)"
 )
 
 
@@ -112,7 +112,8 @@ TEXTS: dict[str, tuple[str, str]] = {
     "a job of one key again and again": (filled("k=1", LONG), "must be at most 256 KB"),
     "a job of many lands": (filled("[[lands]]", LONG), "must be at most 256 KB"),
     "a job of many empty tables": (GOOD + "x=[" + "{}," * 1_300_000 + "]", "must be at most 256 KB"),
-    "keys that just fit": (filled("k#=1", FITS), "more follow: mend these first"),
+    "keys that just fit": (filled("k#=1", FITS), f"at most {MOST_VALUES} values"),
+    "fewer keys": (filled("k#=1", FITS // 2), "more follow: mend these first"),
     "one key that just fits": (filled("k=1", FITS), "`layers[1].k` is given twice, in lines 13 and 14"),
     "lands that just fit": (filled("[[lands]]", FITS), "more follow: mend these first"),
     "empty tables that just fit": ('title = "a"\nlayers = [' + "{}," * 80_000 + "]", f"at most {MOST_VALUES} values"),
@@ -132,7 +133,7 @@ TEXTS: dict[str, tuple[str, str]] = {
         GOOD + "".join("[" + "a." * depth + "a]\n" for depth in range(40)),
         f"nested more than {DEEPEST} deep",
     ),
-    "many headers of one table": (filled("[x#.y]", FITS), "more follow: mend these first"),
+    "many headers of one table": (filled("[x#.y]", FITS), f"at most {MOST_VALUES} values"),
     "a key as long as the file": (GOOD + '"' + "k" * (FITS - 1000) + '"=1\n', "`layers[1].kkk"),
     "a text as long as the file": (GOOD.replace("white ash", "w" * (FITS - 1000)), "`wood.species` must be one of"),
     "an open text as long as the file": (GOOD + '"' * 3 + "\\" * (FITS - 1000), "this is not TOML"),
