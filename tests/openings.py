@@ -64,9 +64,24 @@ def job_in(opening: dict[str, Any] | None, **changes: Any) -> dict[str, Any]:
         "reveals": dict.fromkeys(("left", "right", "top", "bottom"), 2),
     }
     more = {} if opening is None else {"opening": opening}
-    settings = {"front": front, "strips": {"count": 40}} | more | changes
+    # Heights are no part of what is asked here: few are taken, of a gentle relief.
+    settings = (
+        {
+            "front": front,
+            "strips": {"count": 40},
+            "sampling": {"step": "5 mm"},
+            "layers": [{"kind": "hills", "size": "600 mm"}],
+        }
+        | more
+        | changes
+    )
     settings["front"] = front | settings["front"]
-    return a_job(**settings)
+    made = a_job(**settings)
+    # What is changed to None is left out.
+    left_out = {
+        name: {key: value for key, value in made[name].items() if value is not None} for name in ("front", "strips")
+    }
+    return made | left_out
 
 
 def front_in(opening: dict[str, Any] | None, **changes: Any) -> Front:

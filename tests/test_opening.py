@@ -78,7 +78,7 @@ def test_an_inset_front_larger_than_the_smallest_reading_stops_and_its_cure_goes
     assert [found.value for found in stops] == [900, 700]
     assert [found.limit for found in stops] == pytest.approx([899, 698.5], abs=0.002)
     assert "width at the bottom" in stops[0].sentence
-    width, height = (float(re.search(r"= ([\d.]+)", found.cure)[1]) for found in stops)
+    width, height = (float(re.search(r"= ([\d.]+\d)", found.cure)[1]) for found in stops)
     cured = front_in(opening, front={"width": width, "height": height})
     assert [found for found in check(cured) if found.weight is Weight.STOPS] == []
 

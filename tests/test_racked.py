@@ -171,7 +171,7 @@ def test_a_front_as_wide_as_its_racked_opening_does_not_go_in() -> None:
     stop = found[0]
     assert stop.limit == pytest.approx(900 - LEAN, abs=0.05)
     assert f"{LEAN:.2f} mm because its sides lean" in stop.sentence
-    assert float(re.search(r"front\.width = ([\d.]+)", stop.cure)[1]) == pytest.approx(900 - LEAN, abs=0.15)  # type: ignore[index]
+    assert float(re.search(r"front\.width = ([\d.]+\d)", stop.cure)[1]) == pytest.approx(900 - LEAN, abs=0.15)  # type: ignore[index]
 
 
 def test_sides_that_stand_plumb_over_a_sill_that_slopes_take_height_instead() -> None:
@@ -252,20 +252,23 @@ def test_planing_is_told_for_every_edge_that_wants_it_and_for_no_other() -> None
     tapers = {one.topic: one for one in found if one.topic.startswith("taper")}
     assert set(tapers) == {"taper at the right", "taper at the top"}
     assert "right edge of strip 40: from 0 mm at the top to 5 mm at the bottom" in tapers["taper at the right"].cure
-    assert "top ends of the doors: from 5.9 mm at the left to 0 mm at the right" in tapers["taper at the top"].cure
+    assert "top ends of the doors: from 6 mm at the left to 0 mm at the right" in tapers["taper at the top"].cure
     assert tapers["taper at the top"].strip == 1
 
 
 FRONTS: dict[str, dict[str, Any]] = {
     "strips by their number": {},
-    "strips by their width": {"strips": {"width": 18, "gap": 3}},
+    "strips by their width": {"strips": {"count": None, "width": 18, "gap": 3}},
     "nothing left free": {"strips": {"count": 40, "width": 19, "gap": 3.5}},
-    "an edge too": {"strips": {"count": 40, "width": 19, "gap": 3.5, "edge": 0.25}},
+    "an edge too": {"strips": {"count": 40, "width": 18.975, "gap": 3.5, "edge": 0.25}},
     "a hidden joint": {
         "front": {"space": None, "hidden_joint": True},
-        "strips": {"width": 18.5, "gap": (896 - 40 * 18.5) / 39},
+        "strips": {"count": None, "width": 19.4, "gap": 3},
     },
-    "doors of their own": {"front": {"doors": 2, "door_widths": [400, 493]}, "strips": {"width": 18, "gap": 3}},
+    "doors of their own": {
+        "front": {"doors": 2, "door_widths": [400, 493]},
+        "strips": {"count": None, "width": 18, "gap": 3},
+    },
     "a land to the edge": {"lands": [{"centre": [880, 100], "size": [40, 60]}]},
     "no reveals": {"front": {"reveals": {}}},
     "reveals of nothing": {"front": {"reveals": dict.fromkeys(("left", "right", "top", "bottom"), 0)}},
@@ -276,7 +279,6 @@ FRONTS: dict[str, dict[str, Any]] = {
 @pytest.mark.parametrize("mounting", ["inset", "overlay"])
 def test_what_is_told_of_a_racked_opening_cures_it(name: str, mounting: str) -> None:
     settings = job_in(RACKED | {"mounting": mounting}, **FRONTS[name])
-    settings["front"] = {key: value for key, value in settings["front"].items() if value is not None}
     assert cures_that_do_not_cure(settings, only="opening") == []
 
 
@@ -287,6 +289,5 @@ def test_a_racked_opening_in_inches_is_cured_in_inches() -> None:
         unit="in",
         front={"width": 36, "height": 28, "space": 0.125, "reveals": {}},
         wood={"species": "white ash", "blank": 0.875, "floor": 0.3125},
-        layers=[{"kind": "hills", "size": 3}],
     )
     assert cures_that_do_not_cure(settings, only="opening") == []
