@@ -300,7 +300,16 @@ class _Asked:
             sizes = list(dict.fromkeys(f"{show(wide, 2)} by {show(high, 2)}" for wide, high in fit.doors))
             one = "a door" if len(fit.doors) == 1 else f"{len(fit.doors)} doors" if len(sizes) == 1 else "doors"
             sentence += f": {one} of {', '.join(sizes)}{self._reveals()}"
-        return [Finding("opening", Weight.KNOW, f"{sentence}.", source=self._source)]
+        return [Finding("opening", Weight.KNOW, f"{sentence}.{self._taken_up()}", source=self._source)]
+
+    def _taken_up(self) -> str:
+        """Return by how much an inset front is larger than what goes in where its reveals have room for that."""
+        over = [
+            f"{self._ruler.text(span.given - span.fits, 2)} {'wider' if span.word == 'width' else 'higher'}"
+            for span in self.fit.spans
+            if self.fit.inset and not self.fit.stops(span) and span.given - span.fits > _TOLD
+        ]
+        return f" The front of the job is {' and '.join(over)}; its reveals take that up." if over else ""
 
     def _reveals(self) -> str:
         """Return which reveals these doors have where the job leaves too little."""

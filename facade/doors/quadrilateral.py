@@ -66,7 +66,7 @@ _LEAST = 0.05  # mm
 _GRANTED = 1e-3
 _SILL_LEVEL = _RIGHT_ANGLED[2:3]
 _SIDES_ALIKE = _RIGHT_ANGLED[0:1] + _RIGHT_ANGLED[1:2]
-_ROUNDS, _SETTLED = 40, 1e-7
+_ROUNDS, _SETTLED = 20, 1e-7
 
 
 @dataclass(frozen=True)
