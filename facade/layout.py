@@ -101,8 +101,8 @@ class Layout:
 def lay_out(job: Job) -> Layout:
     """Return the layout of a job; raises JobError when the strips cannot fit."""
     front = job.front
-    inner = front.width - front.reveals.left - front.reveals.right
-    height = front.height - front.reveals.top - front.reveals.bottom
+    inner = front.width - job.reveals.left - job.reveals.right
+    height = front.height - job.reveals.top - job.reveals.bottom
     _room_for_doors(job, inner, height)
     if front.door_widths is not None:
         space, divisions = _doors_of_own_width(job, front.door_widths, inner)
@@ -290,11 +290,11 @@ def _solve_edge(job: Job, width: float, count: int, strip: float, gap: float) ->
 
 
 def _placed(job: Job, space: float, widths: tuple[float, ...], divisions: tuple[Division, ...]) -> Layout:
-    front = job.front
-    bottom, top = front.reveals.bottom, front.height - front.reveals.top
+    front, reveals = job.front, job.reveals
+    bottom, top = reveals.bottom, front.height - reveals.top
     total = sum(division.count for division in divisions)
     doors, strips = [], []
-    left, number = front.reveals.left, 1
+    left, number = reveals.left, 1
     for index, (width, division) in enumerate(zip(widths, divisions, strict=True), start=1):
         if division.width < 1.0:
             raise mistake(
@@ -382,6 +382,8 @@ def rules_used(job: Job, layout: Layout) -> list[Rule]:
     front = job.front
     if len(layout.doors) > 1 and front.space is None and not front.hidden_joint and front.door_widths is None:
         used.append("space")
+    if job.sides_by_rule:
+        used.append("reveal")
     if any("blend" not in one.model_fields_set for one in (*job.lands, *job.caps)):
         used.append("blend")
     return [rules()[name] for name in used]

@@ -13,16 +13,16 @@ from facade.front import Front, build_front
 from facade.job import read_job
 from facade.relaxing import Relaxed, relax
 
-WIDTH, HEIGHT, LEVEL = 839, 700, 15.0  # two doors of 20 strips of 18 with gaps of 3, and 2 beside the first
+WIDTH, HEIGHT, LEVEL = 841, 700, 15.0  # two doors of 20 strips of 18 with gaps of 3, and 2 at both sides
 
 JOB = """
 title = "Fault drill"
 [front]
-width = 839
+width = 841
 height = 700
 doors = 2
 space = 3
-reveals = { left = 2 }
+reveals = { left = 2, right = 2 }
 [strips]
 count = 40
 gap = 3
@@ -48,7 +48,7 @@ count = 2
 left = { stands = "case side", forward = CASE }
 [opening]
 mounting = "inset"
-widths = [839, 839, BOTTOM]
+widths = [841, 841, BOTTOM]
 heights = [700, 700, 700]
 [[bare_doors]]
 door = 1
@@ -65,8 +65,8 @@ edge = 4
 moved = 14
 depth = 0.4
 """
-CLEAN = {"MOISTURE": 9, "DENSITY": 560, "CASE": -18, "BOTTOM": 839, "BOW": 0.5}
-FAULTY = {"MOISTURE": 18, "DENSITY": 1700, "CASE": 30, "BOTTOM": 832, "BOW": 3.0, "PULL": 5}
+CLEAN = {"MOISTURE": 9, "DENSITY": 560, "CASE": -18, "BOTTOM": 841, "BOW": 0.5}
+FAULTY = {"MOISTURE": 18, "DENSITY": 1700, "CASE": 30, "BOTTOM": 834, "BOW": 3.0, "PULL": 5}
 
 
 def middle(strip: int) -> float:
@@ -154,7 +154,7 @@ def test_a_fault_of_a_strip_is_named_at_its_strip_and_its_place(
     [
         ("weight", 1, "hinge"),
         ("movement", None, "18"),
-        ("opening", None, "832 mm"),
+        ("opening", None, "834 mm"),
         ("empty door", 2, "3 mm"),
     ],
 )

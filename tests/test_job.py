@@ -581,3 +581,106 @@ def test_the_schema_refuses_a_wrong_job(changes):
 
 def test_the_schema_as_text_is_the_schema():
     assert json.loads(job_schema_text()) == job_schema()
+
+
+# Figures far outside furniture.
+
+INCHES = {
+    "unit": "in",
+    "front": {"width": 18, "height": 30},
+    "strips": {"count": 20},
+    "wood": {"blank": 0.875, "floor": 0.3125},
+    "layers": [{"kind": "hills", "size": 3}],
+}
+
+
+def in_inches(**changes):
+    return a_job(
+        **{name: value | changes.get(name, {}) if isinstance(value, dict) else value for name, value in INCHES.items()},
+        **{name: value for name, value in changes.items() if name not in INCHES},
+    )
+
+
+@pytest.mark.parametrize(
+    ("changes", "named", "mm"),
+    [
+        ({"front": {"width": 450}}, "`front.width`", "11430 mm"),
+        ({"front": {"height": 300}}, "`front.height`", "7620 mm"),
+        ({"front": {"height": 800}}, "`front.height`", "20320 mm"),  # more than any job holds
+        ({"strips": {"width": 18}}, "`strips.width`", "457.2 mm"),
+        ({"wood": {"blank": 20}}, "`wood.blank`", "508 mm"),
+    ],
+)
+def test_millimetres_in_a_job_in_inches_are_asked_about(changes, named, mm):
+    said = refusal(in_inches(**changes))
+    (figure,) = next(iter(changes.values())).values()
+    assert said.startswith(named)
+    assert f"{figure} in is {mm}" in said
+    assert f'{figure} looks like millimetres: write unit = "mm", or "{figure} mm"' in said
+
+
+def test_a_whole_job_of_millimetres_in_inches_has_every_slip_named():
+    said = refusal(
+        a_job(unit="in", front={"width": 450, "height": 120}, strips={"width": 18, "count": None}, wood={"blank": 7})
+    )
+    assert "450 looks like millimetres" in said
+    assert "18 looks like millimetres" in said
+
+
+@pytest.mark.parametrize(
+    ("changes", "named"),
+    [
+        ({"front": {"width": 45_000}}, "limits.front_widest = 45000"),
+        ({"front": {"height": 3501}}, "limits.front_highest = 3501"),
+        ({"front": {"width": 1000}, "strips": {"count": None, "width": 185}}, "limits.strip_widest = 185"),
+        ({"wood": {"blank": 81}}, "limits.blank_thickest = 81"),
+    ],
+)
+def test_what_is_far_too_large_in_mm_is_asked_about_and_may_be_meant(changes, named):
+    said = refusal(a_job(**changes))
+    assert "a digit too many" in said
+    assert named in said
+    name, value = named.removeprefix("limits.").split(" = ")
+    assert make_job(a_job(**changes, limits={name: float(value)}))
+
+
+@pytest.mark.parametrize("changes", [{"front": {"width": 12_000, "height": 3500}}, {"wood": {"blank": 80}}])
+def test_what_is_large_and_no_larger_than_asked_is_taken_without_a_word(changes):
+    assert make_job(a_job(**changes))
+
+
+def test_a_wide_wall_in_inches_is_taken_when_it_is_meant():
+    changes = {"front": {"width": "35 ft", "height": 90}}
+    assert "limits.front_widest_inch = 420" in refusal(in_inches(**changes))
+    assert make_job(in_inches(**changes, limits={"front_widest_inch": 420})).front.width == pytest.approx(420 * 25.4)
+
+
+@pytest.mark.parametrize("depth", [20, 25.0])
+def test_a_pull_that_goes_through_the_blank_is_asked_about(depth):
+    pull = {"centre": [100, 60], "size": [30, 60], "depth": depth}
+    said = refusal(a_job(pulls=[pull]))
+    assert said.startswith("`pulls[1].depth` must be less than the blank, 20 mm")
+    assert make_job(a_job(pulls=[pull | {"depth": 11}]))
+
+
+def test_a_pull_of_millimetres_in_a_job_in_inches_is_asked_about():
+    pull = {"centre": [9, 15], "size": [1.25, 4], "depth": 12}
+    assert '12 looks like millimetres: write unit = "mm", or "12 mm"' in refusal(in_inches(pulls=[pull]))
+
+
+def test_inches_in_a_job_in_mm_are_asked_about():
+    small = a_job(front={"width": 36, "height": 30}, wood={"blank": 1.25, "floor": 1, "sanding": 0.1, "sawing": 0.1})
+    said = refusal(small)
+    assert "a front of 36 mm by 30 mm with a blank of 1.25 mm looks like inches" in said
+    assert 'write unit = "in"' in said
+    assert make_job(small | {"limits": {"blank_thinnest": 1}})
+
+
+@pytest.mark.parametrize("size", [(50, 60), (36, 30), (11, 30)])
+def test_a_small_front_of_ordinary_wood_is_no_slip(size):
+    assert make_job(a_job(front={"width": size[0], "height": size[1]}, strips={"count": 1}))
+
+
+def test_a_strip_thinner_than_a_millimetre_is_told_to_look_at_the_unit():
+    said = refusal(a_job(strips={"count": None, "width": 0.75}))
+    assert "`strips.width` must be at least 1 mm (got 0.75 mm): write a larger one, or check the unit" in said

@@ -24,7 +24,8 @@ def plane(across: float, *, left: float = 10.0, **changes: Any) -> Front:
         "carving": {"fit": "as given"},
         "layers": [{"kind": "points", "points": points}],
     }
-    return small_front(**(settings | changes))
+    limits = {"blank_thickest": 130} | changes.pop("limits", {})
+    return small_front(**(settings | changes), limits=limits)
 
 
 def waves(length: float, **changes: Any) -> Front:

@@ -325,7 +325,14 @@ def test_a_text_of_settings_is_the_job_again() -> None:
 
 def test_very_many_strips_still_fit_a_graphics_card() -> None:
     front = build_front(
-        make_job(SETTINGS | {"front": {"width": 30_000, "height": 3000}, "strips": {"width": 20, "gap": 3}})
+        make_job(
+            SETTINGS
+            | {
+                "front": {"width": 30_000, "height": 3000},
+                "strips": {"width": 20, "gap": 3},
+                "limits": {"front_widest": 30_000},
+            }
+        )
     )
     columns, rows = grid_of(front, FINE)
     assert columns * front.count <= 8192

@@ -310,7 +310,7 @@ def test_paper_too_small_for_a_sheet_is_refused(paper: object) -> None:
 
 @pytest.mark.parametrize("paper", [roll_paper(150, front_in("mm").job.ruler), sheet_paper("A4", Margins(40, 8))])
 def test_a_strip_larger_than_its_paper_is_refused_with_the_cure(paper: object) -> None:
-    thick = small_front(wood={"species": "white ash", "blank": 120, "floor": 8})
+    thick = small_front(wood={"species": "white ash", "blank": 120, "floor": 8}, limits={"blank_thickest": 120})
     with pytest.raises(JobError, match="take larger paper"):
         pack_of(thick, Order(paper, kinds=(Kind.SIDES,)))
 

@@ -68,7 +68,8 @@ def test_picture_is_as_wide_as_asked(width: int) -> None:
 
 @pytest.mark.parametrize(("width", "height", "count"), [(450, 2400, 18), (30000, 3000, 1400), (150, 150, 10)])
 def test_any_shape_of_front_has_a_picture_that_is_not_too_tall(width: float, height: float, count: int) -> None:
-    front = small_front(front={"width": width, "height": height}, strips={"count": count, "gap": 2})
+    meant = {"front_widest": 30_000}
+    front = small_front(front={"width": width, "height": height}, strips={"count": count, "gap": 2}, limits=meant)
     rows, columns, _ = pixels_of(front, 300).shape
     assert columns <= 300
     assert rows <= 361

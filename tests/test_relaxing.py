@@ -61,7 +61,9 @@ STANDING = BASE.replace("length = 140, direction = 70", "length = 50, direction 
 )
 THIN = BASE.replace("floor = 8 ", "floor = 4 ")
 JAMS = (
-    BASE.replace("height = 300", "height = 300\nreveals = { left = 4 }").replace("width = 207", "width = 211")
+    BASE.replace("height = 300", "height = 300\nreveals = { left = 4, top = 2, bottom = 2 }").replace(
+        "width = 207", "width = 211"
+    )
     + '[hinges]\npivot = "back"\ninward = 60\nforward = -4\n[beside]\nleft = { stands = "case side", forward = 30 }\n'
 )
 

@@ -4,28 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from facade.checks.cures import ways
 from facade.checks.finding import Finding, Weight
-from facade.doors.opening import (
-    DIAGONALS,
-    HEIGHTS,
-    LEANS,
-    WIDTHS,
-    Name,
-    OpeningFit,
-    Slip,
-    Taper,
-    fit_opening,
-    odd_one,
-)
+from facade.checks.reveals import reveal_findings, settings_text
+from facade.doors.fitting import fitting_settings
+from facade.doors.opening import OpeningFit, Slip, Span, Taper, fit_opening, odd_one, usual_reveal
+from facade.doors.quadrilateral import DIAGONALS, HEIGHTS, LEANS, WIDTHS, Name
 from facade.front import Front
-from facade.job import Hand
+from facade.job import Edge
 from facade.lengths import Ruler
 
-_FITS = 0.01  # mm; less is written off
+_TOLD = 0.05  # mm; what leaning sides take is told from here on
+_LEAST = 10.0  # mm; no front is smaller
 
 
 def check(front: Front) -> list[Finding]:
-    """Return how the front fits its opening, which readings want taking again, and where edge strips are planed."""
+    """Return how the front fits its opening, which readings want taking again, and where edges are planed."""
     fit = fit_opening(front.job, front.layout)
     if fit is None:
         return [
@@ -35,11 +29,12 @@ def check(front: Front) -> list[Finding]:
                 "The opening was not measured, or not said: doors are made for front.width and front.height as they stand.",
                 source="said in the job",
                 cure="Measure three widths, three heights and both diagonals, and write them into [opening].",
-            )
+            ),
+            *reveal_findings(front, None),
         ]
     asked = _Asked(front, fit)
-    found = [*asked.sizes(), *asked.doubts(), *asked.spreads(), *asked.squareness(), *asked.tapers()]
-    return [*found, *asked.twist(), *asked.doors()]
+    found = [*asked.sizes(), *reveal_findings(front, fit), *asked.doubts(), *asked.spreads(), *asked.squareness()]
+    return [*found, *asked.tapers(), *asked.twist(), *asked.doors(), *asked.assumed()]
 
 
 @dataclass(frozen=True)
@@ -60,54 +55,73 @@ class _Asked:
 
     def sizes(self) -> list[Finding]:
         """Return what of the front's width and height does not fit."""
-        plan, fit = self.front.job.front, self.fit
-        names = zip(("width", "height"), ("wide", "high"), fit.tightest, strict=True)
-        sizes = zip((plan.width, plan.height), (fit.width, fit.height), strict=True)
-        look = self._inset_size if fit.inset else self._overlay_size
-        return [
-            found
-            for (word, how, name), (given, right) in zip(names, sizes, strict=True)
-            for found in look(word, how, name, given, right)
-        ]
+        look = self._inset_size if self.fit.inset else self._overlay_size
+        return [found for span in self.fit.spans for found in look(span)]
 
-    def _inset_size(self, word: str, how: str, name: Name, given: float, right: float) -> list[Finding]:
-        show, over = self._ruler.text, given - right
-        if over > _FITS:
+    def _inset_size(self, span: Span) -> list[Finding]:
+        show, given = self._ruler.text, f"The front is {self._ruler.text(span.given, 2)} {_how(span)}"
+        if self.fit.stops(span):
+            sentence = f"{given}, its reveals included; the opening takes only {self._takes(span)}: it does not go in."
+            return [self._size(Weight.STOPS, span, sentence)]
+        if span.fits - span.given > self.fit.off:
             sentence = (
-                f"The front is {show(given, 2)} {how}, the opening only {show(right, 2)} ({name}): it does not go in."
+                f"{given} and stands in an opening that takes {self._takes(span)}: the reveals become "
+                f"{show(span.fits - span.given, 2)} wider in all than was said."
             )
-            return [self._size(Weight.STOPS, word, sentence, name, given, right)]
-        if -over > self.fit.off:
-            sentence = (
-                f"The front is {show(given, 2)} {how} and stands in an opening of {show(right, 2)} ({name}): the reveals "
-                f"become {show(-over, 2)} wider in all than was said."
-            )
-            return [self._size(Weight.LOOK, word, sentence, name, given, right)]
+            return [self._size(Weight.LOOK, span, sentence)]
         return []
 
-    def _overlay_size(self, word: str, how: str, name: Name, given: float, right: float) -> list[Finding]:
-        if right - given <= _FITS:
+    def _takes(self, span: Span) -> str:
+        """Return what goes into the opening, and what that rests on."""
+        show = self._ruler.text
+        if span.lost < _TOLD:
+            return f"{show(span.fits, 2)} ({span.reading})"
+        return f"{show(span.fits, 2)} ({span.reading}, {show(span.tightest, 2)}, less {self._lost(span)})"
+
+    def _lost(self, span: Span) -> str:
+        """Return what goes to sides that lean, or to sill and head."""
+        because = "its sides lean" if span.word == "width" else "sill and head slope"
+        return f"{self._ruler.text(span.lost, 2)} because {because}"
+
+    def _overlay_size(self, span: Span) -> list[Finding]:
+        if not self.fit.stops(span):
             return []
         show, overlap = self._ruler.text, self.fit.opening.overlap
+        more = f", {self._lost(span)}," if span.lost >= _TOLD else ""
         sentence = (
-            f"The front is {show(given, 2)} {how} but has {show(right, 2)} to cover: the greatest reading, "
-            f"{show(right - 2 * overlap, 2)} ({name}), and an overlap of {show(overlap, 2)} on both sides."
+            f"The front is {show(span.given, 2)} {_how(span)} but has {show(span.fits, 2)} to cover: the greatest reading, "
+            f"{show(span.tightest - 2 * overlap, 2)} ({span.reading}),{more} and an overlap of {show(overlap, 2)} on both sides."
         )
-        return [self._size(Weight.STOPS, word, sentence, name, given, right)]
+        return [self._size(Weight.STOPS, span, sentence)]
 
-    def _size(self, weight: Weight, word: str, sentence: str, name: Name, given: float, right: float) -> Finding:
-        slip = self.fit.doubtful(name)
-        again = f"First measure the {name} again; the other readings give {self._read(slip)}. " if slip else ""
+    def _size(self, weight: Weight, span: Span, sentence: str) -> Finding:
+        slip = self.fit.doubtful(span.reading)
+        again = f"First measure the {span.reading} again; the other readings give {self._read(slip)}. " if slip else ""
         return Finding(
             "opening",
             weight,
             sentence,
-            topic=f"{word} of the front",
-            value=given,
-            limit=right,
+            topic=f"{span.word} of the front",
+            value=span.given,
+            limit=span.fits,
             source=self._source,
-            cure=f"{again}Set front.{word} to {self._ruler.text(right, 3)}.",
+            cure=f"{again}{self._size_cure(span)}",
         )
+
+    def _size_cure(self, span: Span) -> str:
+        """Return the settings of a front that fits, with reveals that are enough and strips that lie evenly."""
+        job = self.front.job
+        size = job.ruler.down(span.fits) if self.fit.inset else job.ruler.up(span.fits)
+        reveals = {
+            edge: usual_reveal(job)
+            for edge, planned in zip(span.edges, span.planned, strict=True)
+            if self.fit.inset and planned < self.fit.least
+        }
+        width, height = (size, None) if span.word == "width" else (None, size)
+        settings = fitting_settings(job, width=width, height=height, reveals=reveals) if size >= _LEAST else None
+        if settings is None:
+            return f"No front of this opening's {span.word} can be laid out with these strips: measure it again, or change the strips."
+        return ways(f"set {settings_text(job, settings)}")
 
     def _read(self, slip: Slip) -> str:
         return self._reading(slip.name, slip.others_give)
@@ -201,34 +215,53 @@ class _Asked:
         return [self._look("out of square", sentence, shift, "readings", f"{cure}or plane the doors to it.")]
 
     def tapers(self) -> list[Finding]:
-        """Return the edge strips that must be planed so that the gaps at the sides stay even."""
+        """Return the edges that must be planed so that the gaps beside them stay even."""
         return [self._taper(taper) for taper in self.fit.planed]
 
     def _taper(self, taper: Taper) -> Finding:
-        show, left_on = self._ruler.text, self._ruler.text(self.fit.left_on)
-        strip = self.front.layout.strip(taper.strip)
-        right = taper.side is Hand.RIGHT
-        shared = (
-            ""
-            if LEANS[0] in self.fit.readings
-            else " (half of what the widths differ by; how the sides lean is not said)"
-        )
+        show, strips = self._ruler.text, self.front.layout.strips
+        at_end = taper.last > taper.first
+        strip = strips[-1] if taper.edge is Edge.RIGHT or (at_end and not taper.upright) else strips[0]
+        at_foot = taper.edge is Edge.BOTTOM or (at_end and taper.upright)
+        at_right = taper.edge is Edge.RIGHT or (at_end and not taper.upright)
+        what, first, last = self._taper_words(taper, strip.number)
+        doors = "doors hang" if len(self.front.layout.doors) > 1 else "door hangs"
         return Finding(
             "opening",
             Weight.LOOK,
-            f"The gap beside strip {strip.number}, at the {taper.side} side of the opening, changes by {show(taper.most)} from "
-            f"top to bottom{shared}.",
-            topic="taper at the sides",
+            f"The gap {self._beside(taper, strip.number)} changes by {show(taper.most)} from {first} to {last}{self._leans()}.",
+            topic=f"taper at the {taper.edge.value}",
             strip=strip.number,
             door=strip.door,
-            from_top=0.0 if taper.at_top else strip.length,
-            from_left=strip.width if right else 0.0,
+            from_top=strip.length if at_foot else 0.0,
+            from_left=strip.width if at_right else 0.0,
             value=taper.most,
             limit=self.fit.taper_seen,
             source=f"{self._source}; limit: {self.front.job.limit('taper').source}",
-            cure=f"Plane the {taper.side} edge of strip {strip.number}: from {show(taper.at_top)} at the top to "
-            f"{show(taper.at_bottom)} at the bottom; leave {left_on} on until the door hangs.",
+            cure=f"Plane {what}: from {show(taper.first)} at the {first} to {show(taper.last)} at the {last}; leave "
+            f"{show(taper.left_on)} on until the {doors}.",
         )
+
+    def _beside(self, taper: Taper, strip: int) -> str:
+        if taper.upright:
+            return f"beside strip {strip}, at the {taper.edge.value} side of the opening,"
+        doors = "doors" if len(self.front.layout.doors) > 1 else "door"
+        return f"{'above' if taper.edge is Edge.TOP else 'below'} the {doors}"
+
+    def _taper_words(self, taper: Taper, strip: int) -> tuple[str, str, str]:
+        """Return what is planed, and where from and to."""
+        if taper.upright:
+            return f"the {taper.edge.value} edge of strip {strip}", "top", "bottom"
+        doors = "doors" if len(self.front.layout.doors) > 1 else "door"
+        return f"the {taper.edge.value} ends of the {doors}", "left", "right"
+
+    def _leans(self) -> str:
+        """Return what is taken for granted of how the sides lean, where no plumb line was held to them."""
+        if self.fit.plumbed:
+            return ""
+        if self.fit.squared:
+            return " (the sill taken as level; how the sides lean was not measured)"
+        return " (the sill taken as level, the opening as square; how the sides lean is not said)"
 
     def twist(self) -> list[Finding]:
         """Return whether the corners of the opening lie out of one plane."""
@@ -260,12 +293,60 @@ class _Asked:
         fit, show = self.fit, self._ruler.text
         rests = "smallest" if fit.inset else "greatest"
         why = "so that it goes in everywhere" if fit.inset else "so that it covers everywhere"
-        sentence = f"The opening asks for a front of {show(fit.width, 2)} by {show(fit.height, 2)}, from its {rests} readings, {why}"
+        lost = [self._lost(span) for span in fit.spans if span.lost >= _TOLD]
+        less = f" {'less' if fit.inset else 'and'} {' and '.join(lost)}," if lost else ""
+        sentence = f"The opening asks for a front of {show(fit.width, 2)} by {show(fit.height, 2)}, from its {rests} readings,{less} {why}"
         if fit.doors:
             sizes = list(dict.fromkeys(f"{show(wide, 2)} by {show(high, 2)}" for wide, high in fit.doors))
             one = "a door" if len(fit.doors) == 1 else f"{len(fit.doors)} doors" if len(sizes) == 1 else "doors"
-            sentence += f": {one} of {', '.join(sizes)}"
-        return [Finding("opening", Weight.KNOW, f"{sentence}.", source=self._source)]
+            sentence += f": {one} of {', '.join(sizes)}{self._reveals()}"
+        return [Finding("opening", Weight.KNOW, f"{sentence}.{self._taken_up()}", source=self._source)]
+
+    def _taken_up(self) -> str:
+        """Return by how much an inset front is larger than what goes in where its reveals have room for that."""
+        over = [
+            f"{self._ruler.text(span.given - span.fits, 2)} {'wider' if span.word == 'width' else 'higher'}"
+            for span in self.fit.spans
+            if self.fit.inset and not self.fit.stops(span) and span.given - span.fits > _TOLD
+        ]
+        return f" The front of the job is {' and '.join(over)}; its reveals take that up." if over else ""
+
+    def _reveals(self) -> str:
+        """Return which reveals these doors have where the job leaves too little."""
+        if self.fit.reveals == self.front.job.reveals:
+            return ""
+        return f", with reveals of {self._ruler.text(usual_reveal(self.front.job), 3)} where the job leaves too little"
+
+    def assumed(self) -> list[Finding]:
+        """Return what is taken for granted of an opening that was not wholly measured, and what measuring would tell."""
+        fit, show = self.fit, self._ruler.text
+        if not fit.squared:
+            sentence = (
+                "No diagonals were measured: the opening is taken as square, so far as the other readings leave it open, "
+                "and its sill as level."
+            )
+            cure = (
+                "Measure both diagonals, corner to corner, into opening.diagonals: they tell whether the opening is racked, in "
+                f"which case {'less goes in' if fit.inset else 'more is to be covered'} than widths and heights say."
+            )
+            return [Finding("opening", Weight.KNOW, sentence, source=self._source, cure=cure)]
+        shift = fit.out_of_square or 0.0
+        if fit.plumbed or shift < _TOLD:
+            return []
+        other = shift * fit.corners.bottom_right[0] / max(fit.corners.top_left[1], 1.0)
+        sentence = (
+            f"How the sides lean was not measured: the sill is taken as level, so that what the diagonals differ by is a lean of "
+            f"the sides, {show(shift, 2)} from bottom to top."
+        )
+        cure = (
+            "Hold a plumb line to both sides, into opening.plumb: if they stand plumb, sill and head slope instead, by "
+            f"{show(other, 2)} from end to end, and it is height that is lost."
+        )
+        return [Finding("opening", Weight.KNOW, sentence, source=self._source, cure=cure)]
+
+
+def _how(span: Span) -> str:
+    return "wide" if span.word == "width" else "high"
 
 
 def _row(names: tuple[Name, Name, Name]) -> str:

@@ -136,7 +136,7 @@ def _where(job: Job, passage: Passage) -> str:
 
 def _cure(front: Front, swing: Swing, passage: Passage) -> str:
     job = front.job
-    ways = [_more_room(passage, job.ruler.text(_needed(job, passage)))]
+    ways = [_more_room(job, passage, _needed(job, passage))]
     if passage.place is Place.HINGE:
         cap = clearing_cap(front, passage)
         ways += [f"keep the relief low there with {_cap_words(job, cap)}"] if cap else []
@@ -156,11 +156,13 @@ def _needed(job: Job, passage: Passage) -> float:
     return room_told(job, passage.sweep + job.limit("swing_clearance").value)
 
 
-def _more_room(passage: Passage, room: str) -> str:
+def _more_room(job: Job, passage: Passage, room: float) -> str:
+    """Return how more room is left; a reveal never less than the least that a closed door has."""
     if passage.neighbour is None:
-        return f"leave a reveal of {room} at the {passage.edge.value}"
+        least = room_told(job, job.limit("reveal_least").value)
+        return f"leave a reveal of {job.ruler.text(max(room, least))} at the {passage.edge.value}"
     first, second = sorted((passage.door, passage.neighbour))
-    return f"leave a space of {room} between doors {first} and {second}"
+    return f"leave a space of {job.ruler.text(room)} between doors {first} and {second}"
 
 
 def _cap_words(job: Job, cap: Cap) -> str:
@@ -202,10 +204,9 @@ def _caution(front: Front, swing: Swing, passage: Passage) -> str:
 
 def _wall_cure(front: Front, passage: Passage) -> str:
     job, angle = front.job, passage.angle or 0.0
-    show = job.ruler.text
     far = passage if angle >= _SQUARE else _opened(front, passage, _SQUARE)
     wanted = _opens(job) if angle >= _SQUARE else min(_SQUARE, _opens(job))
-    ways = [f"{_more_room(passage, show(_needed(job, far)))} to open {wanted:.0f} degrees"]
+    ways = [f"{_more_room(job, passage, _needed(job, far))} to open {wanted:.0f} degrees"]
     if angle < _SQUARE:
         ways += _pivots_past(front, passage)
     stop = _down(opens_leaving(front, passage, job.limit("swing_clearance").value))

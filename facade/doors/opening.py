@@ -3,48 +3,33 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from enum import StrEnum
-from functools import cached_property
+from dataclasses import asdict, dataclass
 
 import numpy as np
 
-from facade.arrays import Array
+from facade.doors.quadrilateral import (
+    DIAGONALS,
+    HEIGHTS,
+    LEANS,
+    READ,
+    WIDTHS,
+    Corners,
+    Name,
+    Quadrilateral,
+    Readings,
+    Rectangle,
+    covering_rectangle,
+    largest_rectangle,
+)
 from facade.errors import JobError
-from facade.job import Hand, Job, Mounting, Opening
+from facade.job import Around, Edge, Job, Mounting, Opening, Reveals
 from facade.layout import Layout, lay_out
 from facade.rules import rule
 
-
-class Name(StrEnum):
-    """The readings of an opening, as they are called."""
-
-    TOP = "width at the top"
-    ACROSS = "width in the middle"
-    BOTTOM = "width at the bottom"
-    LEFT = "height at the left"
-    UPRIGHT = "height in the middle"
-    RIGHT = "height at the right"
-    FALLING = "diagonal from the top left"
-    RISING = "diagonal from the top right"
-    LEFT_LEAN = "lean of the left side"
-    RIGHT_LEAN = "lean of the right side"
-
-
-WIDTHS = (Name.TOP, Name.ACROSS, Name.BOTTOM)
-HEIGHTS = (Name.LEFT, Name.UPRIGHT, Name.RIGHT)
-DIAGONALS = (Name.FALLING, Name.RISING)
-LEANS = (Name.LEFT_LEAN, Name.RIGHT_LEAN)
-
-# How much readings may be off, and how far cases are from right rectangles, in shares of what readings may differ by. They
-# decide only which of several readings is the likeliest slip.
-_READ, _BUILT = 0.25, 1.5
-_LEAST = 0.05  # mm
 # A slip is named alone when the next best explanation is so much worse (a difference of chi squares).
 _CLEARLY = 2.0
-
-
-Readings = dict[Name, float]
+TOUCHES = 0.05  # mm; a reveal that is no more is none
+_FITS = 0.01  # mm; less is written off
 
 
 def readings_of(opening: Opening) -> Readings:
@@ -55,103 +40,6 @@ def readings_of(opening: Opening) -> Readings:
     if "plumb" in opening.model_fields_set:
         found |= dict(zip(LEANS, opening.plumb, strict=True))
     return found
-
-
-@dataclass(frozen=True)
-class Corners:
-    """How far the corners lie from those of a right rectangle standing on the lower left one, mm, right and up."""
-
-    width: float
-    height: float
-    bottom_right: tuple[float, float]
-    top_left: tuple[float, float]
-    top_right: tuple[float, float]
-
-
-class Quadrilateral:
-    """The four corners that fit the readings best, to first order in how far they are from a right rectangle.
-
-    Six numbers stand for the shape: right and up of the lower right, upper left and upper right corner. Each reading is a
-    weighted sum of them; sides are straight. That sides stand plumb, sill and head lie level is believed weakly, and
-    settles what the readings leave open.
-    """
-
-    def __init__(self, readings: Readings, off: float) -> None:
-        """`off` is what readings may differ by, mm."""
-        self._readings = readings
-        # A limit of nothing at all would leave nothing to weigh by.
-        self._off = max(off, _LEAST)
-        # Medians, so that one slip does not move the rectangle.
-        self.width = float(np.median([readings[name] for name in WIDTHS]))
-        self.height = float(np.median([readings[name] for name in HEIGHTS]))
-        self._rows = _rows(self.width, self.height)
-        self._plain = _plain(self.width, self.height)
-
-    def corners(self, without: Name | None = None) -> Corners:
-        """Return the corners, all readings counted but one."""
-        shape = self._solve(without)[0]
-        return Corners(
-            self.width,
-            self.height,
-            (float(shape[0]), float(shape[1])),
-            (float(shape[2]), float(shape[3])),
-            (float(shape[4]), float(shape[5])),
-        )
-
-    def without(self, name: Name) -> tuple[float, float]:
-        """Return what the other readings give for one, and the chi square that is left when it is set aside."""
-        shape, left = self._solve(name)
-        return self._plain[name] + float(self._rows[name] @ shape), left
-
-    def _solve(self, without: Name | None) -> tuple[Array, float]:
-        names = [name for name in self._readings if name is not without]
-        read, built = _READ * self._off, _BUILT * self._off
-        rows = np.array([self._rows[name] for name in names]) / read
-        wanted = np.array([self._readings[name] - self._plain[name] for name in names]) / read
-        rows = np.vstack([rows, _RIGHT_ANGLED / built])
-        wanted = np.append(wanted, np.zeros(len(_RIGHT_ANGLED)))
-        shape = np.linalg.lstsq(rows, wanted, rcond=None)[0].astype(np.float64)
-        return shape, float(((rows @ shape - wanted) ** 2).sum())
-
-
-# Columns: right and up of the lower right, of the upper left, of the upper right corner.
-_RIGHT_ANGLED = np.array(
-    [
-        [0.0, 0.0, 1.0, 0.0, 0.0, 0.0],  # left side plumb
-        [-1.0, 0.0, 0.0, 0.0, 1.0, 0.0],  # right side plumb
-        [0.0, 1.0, 0.0, 0.0, 0.0, 0.0],  # sill level
-        [0.0, 0.0, 0.0, -1.0, 0.0, 1.0],  # head level
-    ]
-)
-
-
-def _rows(width: float, height: float) -> dict[Name, Array]:
-    """Return how much each reading grows with each of the six numbers."""
-    diagonal = math.hypot(width, height)
-    across, along = width / diagonal, height / diagonal
-    rows = {
-        Name.TOP: [0, 0, -1, 0, 1, 0],
-        Name.ACROSS: [0.5, 0, -0.5, 0, 0.5, 0],
-        Name.BOTTOM: [1, 0, 0, 0, 0, 0],
-        Name.LEFT: [0, 0, 0, 1, 0, 0],
-        Name.UPRIGHT: [0, -0.5, 0, 0.5, 0, 0.5],
-        Name.RIGHT: [0, -1, 0, 0, 0, 1],
-        Name.FALLING: [across, -along, -across, along, 0, 0],
-        Name.RISING: [0, 0, 0, 0, across, along],
-        Name.LEFT_LEAN: [0, 0, 1, 0, 0, 0],
-        Name.RIGHT_LEAN: [-1, 0, 0, 0, 1, 0],
-    }
-    return {name: np.array(row, dtype=np.float64) for name, row in rows.items()}
-
-
-def _plain(width: float, height: float) -> Readings:
-    """Return the readings of a right rectangle."""
-    return (
-        dict.fromkeys(WIDTHS, width)
-        | dict.fromkeys(HEIGHTS, height)
-        | dict.fromkeys(DIAGONALS, math.hypot(width, height))
-        | dict.fromkeys(LEANS, 0.0)
-    )
 
 
 @dataclass(frozen=True)
@@ -241,44 +129,116 @@ def odd_one(readings: Readings, names: tuple[Name, ...], off: float) -> Name | N
 
 @dataclass(frozen=True)
 class Taper:
-    """What must be planed off the outer edge of an outermost strip, mm, falling evenly from one end to the other."""
+    """What must be planed off an edge of the front so that the gap beside it stays even, mm, falling evenly along it.
 
-    side: Hand
-    strip: int
-    at_top: float
-    at_bottom: float
+    `first` is at the upper end of a side, at the left end of the upper and the lower edge; `last` at the other.
+    """
+
+    edge: Edge
+    first: float
+    last: float
+
+    @property
+    def upright(self) -> bool:
+        """Whether it runs along a side."""
+        return self.edge in (Edge.LEFT, Edge.RIGHT)
 
     @property
     def most(self) -> float:
         """The greater of both ends, mm."""
-        return max(self.at_top, self.at_bottom)
+        return max(self.first, self.last)
+
+    @property
+    def left_on(self) -> float:
+        """What this edge carries until the door hangs, mm: the usual allowance, or what must be planed if that is more."""
+        return max(rule("plane_off"), self.most)
+
+
+@dataclass(frozen=True)
+class Span:
+    """The front across or along: what the job says, what the opening gives, and the reveals that really remain, mm.
+
+    `word` is the name of the setting; `edges` are its two ends; `reading` is the one that `fits` rests on, `tightest` its
+    value; `lost` is what is lost besides because sides lean or sill and head slope.
+    """
+
+    word: str
+    edges: tuple[Edge, Edge]
+    given: float
+    fits: float
+    reading: Name
+    tightest: float
+    planned: tuple[float, float]
+
+    @property
+    def lost(self) -> float:
+        """What leaning sides take from the tightest reading, or add to what must be covered."""
+        return abs(self.tightest - self.fits)
+
+    @property
+    def doors(self) -> float:
+        """From the first edge of the doors to the last."""
+        return self.given - sum(self.planned)
+
+    @property
+    def remains(self) -> tuple[float, float]:
+        """The reveals at both ends as they become, the doors hung in the middle of what remains."""
+        return self.planned[0] + (self.fits - self.given) / 2, self.planned[1] + (self.fits - self.given) / 2
 
 
 @dataclass(frozen=True)
 class OpeningFit:
     """What follows from the readings for the front that stands in the opening, or before it.
 
-    `width` and `height` are those that the front must have, reveals included, and `tightest` the readings they rest on;
-    `trusted` are the readings with a slip put right; `off` is by how much readings may differ, and
-    `taper_seen` how much a gap may change along a side; all in mm.
+    `corners` are those that all readings give together, the one that is a slip left out; `upright` is the largest upright
+    rectangle that goes in, or the smallest that covers. `spans` are width and height of the front, reveals and overlap
+    included; `trusted` are the readings with a slip put right; `off` is by how much readings may differ, `least` the
+    least reveal and `taper_seen` how much a gap may change along an edge; all in mm.
     """
 
     opening: Opening
     readings: Readings
     trusted: Readings
-    width: float
-    height: float
-    tightest: tuple[Name, Name]
+    corners: Corners
+    upright: Rectangle
+    spans: tuple[Span, Span]
     doubt: Doubt | None
-    tapers: tuple[Taper, Taper]
+    tapers: tuple[Taper, ...]
+    reveals: Around
     doors: tuple[tuple[float, float], ...]
     off: float
+    least: float
     taper_seen: float
+
+    @property
+    def width(self) -> float:
+        """The width that the front must have, reveals included, mm."""
+        return self.spans[0].fits
+
+    @property
+    def height(self) -> float:
+        """The height that the front must have, reveals included, mm."""
+        return self.spans[1].fits
+
+    @property
+    def tightest(self) -> tuple[Name, Name]:
+        """The readings that width and height rest on."""
+        return self.spans[0].reading, self.spans[1].reading
 
     @property
     def inset(self) -> bool:
         """Whether the doors stand in the opening."""
         return self.opening.mounting is Mounting.INSET
+
+    @property
+    def squared(self) -> bool:
+        """Whether diagonals tell if the opening is square."""
+        return DIAGONALS[0] in self.readings
+
+    @property
+    def plumbed(self) -> bool:
+        """Whether it was measured how the sides lean."""
+        return LEANS[0] in self.readings
 
     @property
     def out_of_square(self) -> float | None:
@@ -295,19 +255,20 @@ class OpeningFit:
 
     @property
     def planed(self) -> tuple[Taper, ...]:
-        """What must be planed off edge strips; doors that lie over their opening have no gap beside it."""
+        """What must be planed off edges; doors that lie over their opening have no gap beside it."""
         return tuple(taper for taper in self.tapers if self.inset and taper.most > self.taper_seen)
 
-    @property
-    def left_on(self) -> float:
-        """What edge strips carry until the door hangs, mm: the usual allowance, or what must be planed if that is more."""
-        return max(rule("plane_off"), *(taper.most for taper in self.tapers))
+    def stops(self, span: Span) -> bool:
+        """Whether the front does not go in, or does not cover, along a span.
 
-    @cached_property
-    def corners(self) -> Corners:
-        """The corners that the readings give, the one that is a slip left out."""
-        slip = self.doubt.slip if self.doubt else None
-        return Quadrilateral(self.readings, self.off).corners(slip.name if slip else None)
+        An inset front may not be larger than any reading. What is lost to leaning sides besides, its reveals may take up
+        if enough of them is left, and so may what readings are off by themselves.
+        """
+        if not self.inset:
+            return span.fits - span.given > _FITS
+        if span.given - span.tightest > _FITS:
+            return True
+        return span.given - span.fits > READ * self.off and min(span.remains) < self.least - _FITS
 
     def doubtful(self, name: Name) -> Slip | None:
         """Return the slip that a reading may be."""
@@ -322,23 +283,26 @@ def fit_opening(job: Job, layout: Layout) -> OpeningFit | None:
         return None
     off = job.limit("readings").value
     readings = readings_of(opening)
-    # Inset doors must go in where it is tightest; doors that lie over must cover it where it is widest.
-    choose = min if opening.mounting is Mounting.INSET else max
-    across, along = (choose(names, key=readings.__getitem__) for names in (WIDTHS, HEIGHTS))
-    width, height = (readings[name] + 2 * opening.overlap for name in (across, along))
     doubt = doubt_of(readings, off)
-    trusted = _trusted(readings, doubt)
+    slip = doubt.slip if doubt else None
+    corners = Quadrilateral(readings, off).corners(slip.name if slip else None)
+    inset = opening.mounting is Mounting.INSET
+    upright = largest_rectangle(corners) if inset else covering_rectangle(corners)
+    spans = _spans(job, readings, corners, upright)
+    reveals = _reveals(job, spans) if inset else job.reveals
     return OpeningFit(
         opening=opening,
         readings=readings,
-        trusted=trusted,
-        width=width,
-        height=height,
-        tightest=(across, along),
+        trusted=_trusted(readings, doubt),
+        corners=corners,
+        upright=upright,
+        spans=spans,
         doubt=doubt,
-        tapers=_tapers(layout, trusted),
-        doors=_doors(job, width, height),
+        tapers=_tapers(layout, corners),
+        reveals=reveals,
+        doors=_doors(job, reveals, spans[0].fits, spans[1].fits),
         off=off,
+        least=job.limit("reveal_least").value,
         taper_seen=job.limit("taper").value,
     )
 
@@ -349,28 +313,74 @@ def _trusted(readings: Readings, doubt: Doubt | None) -> Readings:
     return readings if slip is None else readings | {slip.name: slip.others_give}
 
 
-def _tapers(layout: Layout, readings: Readings) -> tuple[Taper, Taper]:
-    """Return what is planed off the two outermost strips so that the gaps beside them stay even.
+def _spans(job: Job, readings: Readings, corners: Corners, upright: Rectangle) -> tuple[Span, Span]:
+    """Return how the front stands across and along.
 
-    The front hangs plumb, so that a gap changes by as much as its side of the opening leans over the strip's length.
-    Where leans were not measured the difference of the widths is shared by both sides.
+    Inset doors must go in where it is tightest; doors that lie over must cover it where it is widest. Every reading holds as
+    it was read: the rectangle's size counts by how much it is less, or more, than the tightest reading of its own corners.
     """
-    first, last = layout.strips[0], layout.strips[-1]
-    half = (readings[Name.TOP] - readings[Name.BOTTOM]) / 2
-    share = first.length / float(np.median([readings[name] for name in HEIGHTS]))
-    left, right = readings.get(Name.LEFT_LEAN, -half) * share, readings.get(Name.RIGHT_LEAN, half) * share
-    # A side that leans to the right closes in on the front at the top left, and at the bottom right.
-    return (
-        Taper(Hand.LEFT, first.number, max(left, 0.0), max(-left, 0.0)),
-        Taper(Hand.RIGHT, last.number, max(-right, 0.0), max(right, 0.0)),
+    assert job.opening is not None
+    choose = min if job.opening.mounting is Mounting.INSET else max
+    own, plan, around = corners.readings(), job.front, job.reveals
+    sizes = ((plan.width, upright.width), (plan.height, upright.height))
+    ends = ((Edge.LEFT, Edge.RIGHT), (Edge.TOP, Edge.BOTTOM))
+    planned = ((around.left, around.right), (around.top, around.bottom))
+    found = []
+    for word, edges, names, (given, size), reveals in zip(
+        ("width", "height"), ends, (WIDTHS, HEIGHTS), sizes, planned, strict=True
+    ):
+        reading = choose(names, key=readings.__getitem__)
+        over = 2 * job.opening.overlap
+        tightest = readings[reading] + over
+        fits = tightest + round(size - choose(own[name] for name in names), 3)
+        found.append(Span(word, edges, given, fits, reading, tightest, reveals))
+    return found[0], found[1]
+
+
+def _reveals(job: Job, spans: tuple[Span, Span]) -> Around:
+    """Return the reveals that doors for this opening have: as the job says, but the rule's where that is too little."""
+    least, usual = job.limit("reveal_least").value, usual_reveal(job)
+    return Around(
+        **{
+            edge.value: usual if planned < max(least - _FITS, TOUCHES) else planned
+            for span in spans
+            for edge, planned in zip(span.edges, span.planned, strict=True)
+        }
     )
 
 
-def _doors(job: Job, width: float, height: float) -> tuple[tuple[float, float], ...]:
+def usual_reveal(job: Job) -> float:
+    """Return the reveal that an inset door is given, mm, as a job writes it: the rule's, and not less than its limit."""
+    return job.ruler.up(max(job.limit("reveal_least").value, rule("reveal")))
+
+
+def _tapers(layout: Layout, corners: Corners) -> tuple[Taper, ...]:
+    """Return what is planed off the edges of the front so that the gaps beside them stay even.
+
+    The front hangs plumb, so that a gap changes by as much as that side of the opening leans, or its sill or head slopes,
+    over the doors' own length.
+    """
+    up = layout.doors[0].height / float(np.median([corners.readings()[name] for name in HEIGHTS]))
+    across = layout.doors[-1].right - layout.doors[0].left
+    along = across / float(np.median([corners.readings()[name] for name in WIDTHS]))
+    left, right = corners.left_lean * up, corners.right_lean * up
+    sill, head = corners.sill_rise * along, corners.head_rise * along
+    # A side that leans to the right closes in on the front at the top left, and at the bottom right; a sill that rises to
+    # the right does so at the bottom right, a head at the top left.
+    return (
+        Taper(Edge.LEFT, max(left, 0.0), max(-left, 0.0)),
+        Taper(Edge.RIGHT, max(-right, 0.0), max(right, 0.0)),
+        Taper(Edge.TOP, max(head, 0.0), max(-head, 0.0)),
+        Taper(Edge.BOTTOM, max(-sill, 0.0), max(sill, 0.0)),
+    )
+
+
+def _doors(job: Job, reveals: Around, width: float, height: float) -> tuple[tuple[float, float], ...]:
     """Return width and height of each door of a front of this size; none where its strips or reveals do not fit."""
-    change: dict[str, object] = {"width": width, "height": height}
+    change: dict[str, object] = {"width": width, "height": height, "reveals": Reveals(**asdict(reveals))}
     if job.front.door_widths is not None:
-        more = (width - job.front.width) / len(job.front.door_widths)
+        less = (job.reveals.left + job.reveals.right) - (reveals.left + reveals.right)
+        more = (width - job.front.width + less) / len(job.front.door_widths)
         change["door_widths"] = tuple(each + more for each in job.front.door_widths)
     try:
         fitted = lay_out(job.model_copy(update={"front": job.front.model_copy(update=change)}))

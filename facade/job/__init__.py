@@ -18,10 +18,11 @@ from facade.job.hanging import (
 )
 from facade.job.limits import Limit
 from facade.job.machine import Finishing, Machine, Roughing, Side, Words
-from facade.job.model import Cap, DoorPattern, Edge, Fade, Fit, Job, Keep, Land, Shape
+from facade.job.model import Around, Cap, DoorPattern, Edge, Fade, Fit, Job, Keep, Land, Reveals, Shape
 from facade.job.reading import make_job, read_job, settings_of, with_lines
 
 __all__ = [
+    "Around",
     "BareDoor",
     "Beside",
     "Board",
@@ -50,6 +51,7 @@ __all__ = [
     "Opening",
     "Pivot",
     "Pull",
+    "Reveals",
     "Room",
     "Roughing",
     "Shape",

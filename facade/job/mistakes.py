@@ -11,9 +11,9 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
 from facade.errors import Mistake, shortened
-from facade.fields import LengthMark, Model
+from facade.fields import LONGEST, LengthMark, Model
 from facade.job.lines import Place, line_of
-from facade.lengths import NOTHING, Ruler
+from facade.lengths import MM_PER_INCH, NOTHING, Ruler, Unit
 from facade.reliefs import KINDS
 
 MOST_SHOWN = 20
@@ -129,6 +129,28 @@ def _as_written(value: object, length: bool, ruler: Ruler) -> str:
     return "a list" if isinstance(value, list | tuple) else shortened(str(value))
 
 
+def looks_like_mm(inches: float) -> str:
+    """Return what a figure in a job in inches is in mm, and how it is written if mm are meant."""
+    text = f"{inches:g}"
+    return (
+        f'{text} in is {inches * MM_PER_INCH:.6g} mm; {text} looks like millimetres: write unit = "mm", or "{text} mm"'
+    )
+
+
+def _larger(value: object, length: bool, ruler: Ruler) -> str:
+    """Return the cure for a number that is too small."""
+    plain = isinstance(value, int | float) and value > 0
+    return f"write a larger one{', or check the unit' if length and plain and ruler.unit is Unit.MM else ''}"
+
+
+def _smaller(value: object, length: bool, ruler: Ruler) -> str:
+    """Return the cure for a number that is too large."""
+    plain = isinstance(value, int | float) and 0 < value < LONGEST
+    if length and plain and ruler.unit is Unit.INCH:
+        return looks_like_mm(float(value))  # type: ignore[arg-type]
+    return f"write a smaller one{', or check the unit' if length else ''}"
+
+
 def _sentence(detail: dict[str, Any], place: Place, owner: type[Model], info: FieldInfo | None, ruler: Ruler) -> str:
     kind, value, context = detail["type"], detail["input"], detail.get("ctx", {})
     name = f"`{field_name(place)}`"
@@ -140,9 +162,9 @@ def _sentence(detail: dict[str, Any], place: Place, owner: type[Model], info: Fi
         return f"{name} is missing: add it ({info.description})" if info else f"{name} is missing: add it"
     if kind in _LIMITS:
         words, key = _LIMITS[kind]
-        check = ", or check the unit" if length and key[0] == "l" else ""
+        cure = _larger(value, length, ruler) if key[0] == "g" else _smaller(value, length, ruler)
         limit = ruler.text(context[key], 3) if length else f"{context[key]:g}"
-        return f"{name} must be {words} {limit} {got}: write a {'larger' if key[0] == 'g' else 'smaller'} one{check}"
+        return f"{name} must be {words} {limit} {got}: {cure}"
     if kind == "enum" or kind == "literal_error":
         choices = str(context["expected"]).replace("'", "").replace(" or ", ", ")
         return f"{name} must be one of {choices} {got}: {nearest(str(value), choices.split(', '))}"

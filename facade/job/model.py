@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict, dataclass
 from enum import StrEnum
 from typing import Annotated, Any
 
@@ -10,7 +11,7 @@ from pydantic import AfterValidator, Field, PrivateAttr
 
 from facade.fields import Degrees, Length, Model, Number, Point, Size, about, whole_number
 from facade.job.bench import Cutter, ErrorBudget, Fixing
-from facade.job.hanging import BareDoor, Beside, Board, Hand, Hinges, Opening, Pull, Room
+from facade.job.hanging import BareDoor, Beside, Board, Hand, Hinges, Mounting, Opening, Pull, Room
 from facade.job.limits import Limit, Limits, limit_of
 from facade.job.machine import Machine
 from facade.lengths import Ruler, Unit
@@ -59,12 +60,22 @@ class Keep(StrEnum):
 
 
 class Reveals(Model):
-    """Space between the doors and what stands around them."""
+    """Space between the doors and what stands around them; a side left out has none, or in an inset opening the rule's."""
 
-    left: Length = about("left of the first door", 0.0)
-    right: Length = about("right of the last door", 0.0)
-    top: Length = about("above the doors", 0.0)
-    bottom: Length = about("below the doors", 0.0)
+    left: Length | None = about("left of the first door", None)
+    right: Length | None = about("right of the last door", None)
+    top: Length | None = about("above the doors", None)
+    bottom: Length | None = about("below the doors", None)
+
+
+@dataclass(frozen=True)
+class Around:
+    """The reveals as they hold, mm."""
+
+    left: float
+    right: float
+    top: float
+    bottom: float
 
 
 class FrontPlan(Model):
@@ -80,7 +91,10 @@ class FrontPlan(Model):
     hidden_joint: bool = about(
         "make the joint between two doors as wide as a gap, so that it disappears among them", False
     )
-    reveals: Reveals = about("space around the doors", default_factory=Reveals.model_construct)
+    reveals: Reveals = about(
+        "space around the doors; a side left out has none, or in an inset opening the rule's",
+        default_factory=Reveals.model_construct,
+    )
 
 
 class StripPlan(Model):
@@ -291,6 +305,20 @@ class Job(Model):
         """Greatest finished height: what a blank leaves after sanding, mm."""
         return self.wood.blank - self.wood.sanding
 
+    @property
+    def sides_by_rule(self) -> tuple[Edge, ...]:
+        """The sides of an inset front whose reveal is not said, so that the rule's is taken."""
+        if self.opening is None or self.opening.mounting is not Mounting.INSET:
+            return ()
+        return tuple(edge for edge in Edge if getattr(self.front.reveals, edge.value) is None)
+
+    @property
+    def reveals(self) -> Around:
+        """The space around the doors as it holds: what is said, the rule's around inset doors, else none; mm."""
+        by_rule = self.sides_by_rule
+        said = {edge: getattr(self.front.reveals, edge.value) for edge in Edge}
+        return Around(**{edge.value: rule("reveal") if edge in by_rule else said[edge] or 0.0 for edge in Edge})
+
     def limit(self, name: str) -> Limit:
         """Return a limit that the checks hold the front to; raises KeyError for a name that is none."""
         return limit_of(self.limits, name)
@@ -313,6 +341,8 @@ class Job(Model):
             include={"front", "strips", "wood", "carving", "layers", "lands", "fades", "caps"},
             exclude={"wood": {"moisture", "rings"}},
         )
+        # What is left out is told as it holds: with an opening around them the same doors become smaller.
+        settings["front"]["reveals"] = asdict(self.reveals)
         if self.pulls:
             settings |= self.model_dump(mode="json", include={"pulls"})
         if self.cutter.fit:

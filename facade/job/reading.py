@@ -15,6 +15,7 @@ from facade.job.hanging import Mounting, Pull
 from facade.job.lines import Place, key_lines, line_of
 from facade.job.mistakes import field_name, mistakes_of, the_first
 from facade.job.model import Fit, Job, Land
+from facade.job.slips import out_of_scale
 from facade.job.toml_slips import slip_of
 from facade.lengths import Ruler, Unit
 from facade.reliefs import Combine
@@ -153,6 +154,7 @@ def _disagreements(job: Job) -> list[tuple[Place, str]]:
             (("front", "space"), "`front.space` and `front.hidden_joint` cannot both be given: leave one of them out")
         )
     found += _too_much_work(job)
+    found += out_of_scale(job)
     found += _heights_too_high(job)
     found += _outside_the_front(job)
     found += _doors_that_are_not_there(job)

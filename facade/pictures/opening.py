@@ -9,11 +9,12 @@ from functools import cached_property
 
 from facade.checks import Weight
 from facade.checks.opening import check
-from facade.doors.opening import DIAGONALS, HEIGHTS, LEANS, WIDTHS, Name, OpeningFit, Taper, fit_opening
+from facade.doors.opening import OpeningFit, Taper, fit_opening
+from facade.doors.quadrilateral import DIAGONALS, HEIGHTS, LEANS, WIDTHS, Name, Spot
 from facade.drawing import printable
 from facade.errors import mistake
 from facade.front import Front
-from facade.job import Hand
+from facade.job import Edge
 from facade.pictures.plot import INK, PAPER, Page, font, wrapped
 
 # Pixels of a picture 1600 wide; all grow with its width.
@@ -31,8 +32,15 @@ _LARGER = {
     0: "It is more crooked than can be drawn: deviations are cut short.",
 }
 _FILL, _THIN, _WEDGE = 232, 120, 70
+# Both ends of each edge of a rectangle, in shares of its sides, sides from the top down; and which way is inward.
+_ENDS = {
+    Edge.LEFT: ((0.0, 1.0), (0.0, 0.0)),
+    Edge.RIGHT: ((1.0, 1.0), (1.0, 0.0)),
+    Edge.TOP: ((0.0, 1.0), (1.0, 1.0)),
+    Edge.BOTTOM: ((0.0, 0.0), (1.0, 0.0)),
+}
+_INWARD = {Edge.LEFT: (1.0, 0.0), Edge.RIGHT: (-1.0, 0.0), Edge.TOP: (0.0, -1.0), Edge.BOTTOM: (0.0, 1.0)}
 
-Spot = tuple[float, float]
 Box = tuple[float, float, float, float]
 
 
@@ -49,7 +57,7 @@ def opening_picture(front: Front, width: int = 1600) -> bytes:
 
 @dataclass(frozen=True)
 class _Shape:
-    """The opening about its right rectangle: how far its corners and the middles of its sides are from it, mm, right and up.
+    """The opening about its upright rectangle: how far its corners and the middles of its sides are from it, mm, right and up.
 
     Corners from the lower left on, against the clock; middles of the bottom, right, top and left side.
     """
@@ -61,25 +69,19 @@ class _Shape:
 
     @property
     def most(self) -> float:
-        """The furthest that any place is from the right rectangle, mm."""
+        """The furthest that any place is from the upright rectangle, mm."""
         return max(math.hypot(*spot) for spot in (*self.corners, *self.middles))
 
 
 def _shape(fit: OpeningFit) -> _Shape:
-    """Return the opening about the rectangle of the readings that count, both about one middle."""
-    wide, tall = (fit.readings[name] for name in fit.tightest)
-    known = fit.corners
-    corners = [
-        (0.0, 0.0),
-        (known.width + known.bottom_right[0], known.bottom_right[1]),
-        (known.width + known.top_right[0], known.height + known.top_right[1]),
-        (known.top_left[0], known.height + known.top_left[1]),
-    ]
-    shift = tuple(sum(corner[axis] for corner in corners) / 4 - size / 2 for axis, size in enumerate((wide, tall)))
-    plain = [(0.0, 0.0), (wide, 0.0), (wide, tall), (0.0, tall)]
+    """Return the opening about the upright rectangle that goes in, or that is covered; both about its middle."""
+    overlap = 0.0 if fit.inset else 2 * fit.opening.overlap
+    wide, tall = max(fit.width - overlap, 1.0), max(fit.height - overlap, 1.0)
+    middle = (fit.upright.left + fit.upright.right) / 2, (fit.upright.bottom + fit.upright.top) / 2
+    plain = [(-wide / 2, -tall / 2), (wide / 2, -tall / 2), (wide / 2, tall / 2), (-wide / 2, tall / 2)]
     off = [
-        (corner[0] - shift[0] - right[0], corner[1] - shift[1] - right[1])
-        for corner, right in zip(corners, plain, strict=True)
+        (corner[0] - middle[0] - right[0], corner[1] - middle[1] - right[1])
+        for corner, right in zip(fit.corners.around, plain, strict=True)
     ]
     across, along = (_bulge(fit, names) for names in (WIDTHS, HEIGHTS))
     bulges = ((0.0, -along), (across, 0.0), (0.0, along), (-across, 0.0))
@@ -129,9 +131,9 @@ class _Sheet:
 
     def _draw(self, lines: list[list[str]]) -> None:
         self._head()
-        self._outline()
         for taper in self._fit.planed:
             self._wedge(taper)
+        self._outline()
         self._rectangle()
         self._inner_lines()
         self._readings()
@@ -146,7 +148,7 @@ class _Sheet:
         self._page.words(words, edge, edge + self._px(_TITLE) + 4, self._px(_WORDS))
 
     def _spot(self, across: float, up: float, off: Spot = (0.0, 0.0)) -> Spot:
-        """Return the pixel of a place on the right rectangle, shares of its sides, moved by a deviation in mm."""
+        """Return the pixel of a place on the upright rectangle, shares of its sides, moved by a deviation in mm."""
         shape, scale, larger = self._shape, self._scale, self._scale * max(self._times, 1)
         x, y = (min(max(larger * one, -self._most), self._most) for one in off)
         return (
@@ -185,12 +187,15 @@ class _Sheet:
         self._page.draw.line([*start, *end], fill=ink, width=self._px(wide))
 
     def _wedge(self, taper: Taper) -> None:
-        """Draw what is planed off, as a dark wedge inside the right rectangle."""
-        side, inward = (0, 1) if taper.side is Hand.LEFT else (1, -1)
-        planed = [
-            self._spot(side, up, (inward * amount, 0.0)) for up, amount in ((0, taper.at_bottom), (1, taper.at_top))
-        ]
-        self._page.draw.polygon([self._spot(side, 0), planed[0], planed[1], self._spot(side, 1)], fill=_WEDGE)
+        """Draw what is planed off a straight edge that was left wider by the greater end, as a dark wedge beside the rectangle."""
+        ends, by = _ENDS[taper.edge], (taper.first, taper.last)
+        left = [self._spot(*end, self._inward(taper, -taper.most)) for end in ends]
+        planed = [self._spot(*end, self._inward(taper, one - taper.most)) for end, one in zip(ends, by, strict=True)]
+        self._page.draw.polygon([left[0], *planed, left[1]], fill=_WEDGE)
+
+    def _inward(self, taper: Taper, by: float) -> Spot:
+        across, up = _INWARD[taper.edge]
+        return across * by, up * by
 
     def _inner_lines(self) -> None:
         lower, right, upper, left = self._middles
@@ -258,9 +263,13 @@ class _Sheet:
                 self._beside(
                     self._lean_words(lean), x, self._middle[1] - self._px(190), at_right, self._fit.doubtful(lean)
                 )
-            taper = self._fit.tapers[index]
-            if taper in self._fit.planed:
+        for taper in self._fit.planed:
+            if taper.upright:
+                at_right = taper.edge is Edge.RIGHT
+                x = self._width - self._px(_MARGIN) if at_right else self._px(_MARGIN)
                 self._planing(taper, x, self._middle[1] + self._px(80), at_right)
+            else:
+                self._planing_along(taper)
 
     def _side_height(self, at_right: bool, x: float, name: Name) -> None:
         corners = (self._corners[1], self._corners[2]) if at_right else (self._corners[0], self._corners[3])
@@ -282,17 +291,37 @@ class _Sheet:
 
     def _planing(self, taper: Taper, x: float, y: float, at_right: bool) -> None:
         show = self._front.job.ruler.text
+        strip = self._front.count if at_right else 1
         words = [
-            f"plane off strip {taper.strip}:",
-            f"{show(taper.at_top)} at the top",
-            f"{show(taper.at_bottom)} at the bottom",
+            f"plane off strip {strip}:",
+            f"{show(taper.first)} at the top",
+            f"{show(taper.last)} at the bottom",
         ]
         self._beside(words, x, y, at_right, None)
-        side, inward = (1, -1) if at_right else (0, 1)
-        up = 0.9 if taper.at_top > taper.at_bottom else 0.1
-        end = self._spot(side, up, (inward * 0.4 * taper.most, 0.0))
         wide = max(self._page.width_of(line, self._px(_WORDS)) for line in words) + self._px(10)
-        start = (x - wide if at_right else x + wide, y + self._px(_WORDS) * 0.6)
+        self._lead((x - wide if at_right else x + wide, y + self._px(_WORDS) * 0.6), taper)
+
+    def _planing_along(self, taper: Taper) -> None:
+        """Write what is planed off the upper or lower ends, in a corner beyond the width that is written there."""
+        show = self._front.job.ruler.text
+        at_top, at_right = taper.edge is Edge.TOP, taper.last > taper.first
+        x = self._width - self._px(_MARGIN) if at_right else self._px(_MARGIN)
+        y = self._px(_HEAD) + self._px(4) if at_top else self._foot - 3 * self._px(_LINE) - 2 * self._px(_APART)
+        words = [
+            f"plane off the {taper.edge.value} ends:",
+            f"{show(taper.first)} at the left",
+            f"{show(taper.last)} at the right",
+        ]
+        self._beside(words, x, y, at_right, None)
+        wide = max(self._page.width_of(line, self._px(_WORDS)) for line in words) + self._px(10)
+        self._lead((x - wide if at_right else x + wide, y + self._px(_LINE)), taper)
+
+    def _lead(self, start: Spot, taper: Taper) -> None:
+        """Draw a line from words to the thick end of a wedge."""
+        (x, y), (other_x, other_y) = _ENDS[taper.edge]
+        share = 0.1 if taper.first > taper.last else 0.9
+        place = x + share * (other_x - x), y + share * (other_y - y)
+        end = self._spot(*place, self._inward(taper, -0.6 * taper.most))
         self._line(start, end, ink=INK)
         dot = self._px(6)
         self._page.draw.ellipse(
@@ -310,16 +339,21 @@ class _Sheet:
         found = check(self._front)
         measured = self._fit.opening.measured
         said = [f"{self._legend()}{f' Measured: {measured}' if measured else ''}"]
-        said += [f"{one.sentence} {one.cure}".strip() for one in found if one.weight is not Weight.KNOW]
-        said += [one.sentence for one in found if one.weight is Weight.KNOW]
+        heaviest_first = sorted(found, key=lambda one: one.weight is Weight.KNOW)
+        said += [f"{one.sentence} {one.cure}".strip() for one in heaviest_first]
         return [wrapped(printable(text), self._px(_WORDS), wide) for text in said]
 
     def _legend(self) -> str:
         fit, show = self._fit, self._front.job.ruler.text
         more = "" if fit.inset else f", without the {show(fit.opening.overlap, 2)} that it overlaps on each side"
-        words = f"Thick line: the opening. Dashed: the front that {'fits it' if fit.inset else 'covers it'}{more}."
+        rectangle = (
+            "largest upright rectangle that goes in"
+            if fit.inset
+            else f"smallest upright rectangle that covers it{more}"
+        )
+        words = f"Thick line: the opening. Dashed: the {rectangle}, {show(self._shape.width, 2)} by {show(self._shape.height, 2)}."
         if fit.planed:
-            words += " Dark wedge: what is planed off, so that the gap stays even."
+            words += " Dark wedge: what is planed off an edge that was left wider, so that the gap stays even."
         if fit.doubt and fit.doubt.slips:
             words += " White on black, or with a question mark: measure again."
         return words
