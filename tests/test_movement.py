@@ -226,7 +226,12 @@ def test_a_tight_glued_door_cannot_stay() -> None:
 
 def test_a_gapped_glued_door_wants_a_look_and_a_bead_cures_it() -> None:
     (found,) = troubles(oak(fixing={"by": "glue"}))
-    assert (found.weight, found.topic, found.limit, found.source) == (Weight.LOOK, "door bows", 1.5, "rule of thumb")
+    assert (found.weight, found.topic, found.limit, found.source) == (
+        Weight.LOOK,
+        "door bows",
+        1.5,
+        "our choice (limits.warp)",
+    )
     assert "middle third" in found.cure
     assert troubles(oak(fixing={"by": "middle bead"})) == []
     promised = float(re.search(r"middle third of each strip \(bow ([\d.]+) mm", found.cure)[1])

@@ -14,10 +14,9 @@ from helpers import small_front
 
 from facade.checks.finding import Finding, Weight
 from facade.checks.swing import check
-from facade.doors.clearing import clearing_caps, opens_leaving, turns_clear
+from facade.doors.clearing import clearing_caps, opens_leaving
 from facade.doors.swing import Passage, Place, Swing, swings
 from facade.front import Front
-from facade.job.hanging import Pivot
 from facade.layout import Door
 
 FAR = 3000.0
@@ -395,12 +394,10 @@ def test_the_pivot_that_is_told_turns_clear() -> None:
         12, front={"reveals": {"left": 2}}, hinges={"pivot": "back", "inward": 25}, beside={"left": CASES["left"]}
     )
     (found,) = heavy(front)
-    assert "without inward and forward" in found.cure
-    assert turns_clear(front, 1, Pivot.FRONT)
-    assert (
-        heavy(level(12, front={"reveals": {"left": 2}}, hinges={"pivot": "front"}, beside={"left": CASES["left"]}))
-        == []
-    )
+    # The pin of a hinge whose own numbers the job gives is told by its numbers.
+    told = re.search(r'hinges.pivot = "front" and hinges.inward = 0 and hinges.forward = ([\d.]+)', found.cure)
+    own = {"pivot": "front", "inward": 0, "forward": float(told[1])}
+    assert heavy(level(12, front={"reveals": {"left": 2}}, hinges=own, beside={"left": CASES["left"]})) == []
 
 
 def test_a_wall_that_lets_a_door_open_square_is_good_to_know_and_its_stop_is_told() -> None:
@@ -444,7 +441,7 @@ def test_little_room_wants_a_look_against_the_limit_that_the_job_sets() -> None:
     (found,) = check(level(12, **changes))
     assert found.weight is Weight.LOOK
     assert found.value == pytest.approx(0.6)
-    assert found.source == "rule of thumb"
+    assert found.source == "our choice (limits.swing_clearance)"
     assert check(level(12, **changes, limits={"swing_clearance": 0.5})) == []
     (own,) = check(level(12, **changes, limits={"swing_clearance": 2.0}))
     assert (own.limit, own.source) == (2.0, "said in the job")

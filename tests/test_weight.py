@@ -168,7 +168,7 @@ def test_doors_that_differ_are_each_weighed() -> None:
 def test_too_few_hinges_want_a_look_and_the_number_told_is_enough() -> None:
     front = level(16, 450, 800, hinges={"pivot": "back", "count": 2})
     (look,) = found(front, Weight.LOOK)
-    assert (look.value, look.limit, look.source) == (2, 3, "rule of thumb")
+    assert (look.value, look.limit, look.source) == (2, 3, "rule of thumb (hinges.table)")
     enough = int(re.search(r"hinges.count = (\d+)", look.cure)[1])
     assert found(level(16, 450, 800, hinges={"pivot": "back", "count": enough}), Weight.LOOK) == []
 
