@@ -26,6 +26,7 @@ from facade.doors.clearing import (
 from facade.doors.swing import Passage, Swing, swings
 from facade.doors.trying import front_with, job_with
 from facade.front import Front
+from facade.job.bench import Held
 from facade.job.hanging import Pivot
 from facade.job.model import Cap, Job
 
@@ -179,12 +180,18 @@ class _Cures:
             if topic is Topic.MEETING:
                 self._told[passage] = ways(*self._rooms(topic), *self._bevel) or _NOTHING
             else:
-                cap = clearing_cap(self.front, passage)
+                cap = self._cap(passage)
                 low = f"keep the relief low there with {_cap_words(self.front.job, cap)}" if cap else ""
                 none = "" if cap else " No height cap clears it."
                 told = ways(*self._rooms(topic), low, *self._pivots)
                 self._told[passage] = f"{told or _NOTHING}{none} {_OWN_PATH}"
         return self._told[passage]
+
+    def _cap(self, passage: Passage) -> Cap | None:
+        """Return the height cap that clears a hinge edge, None where there is none or the strips there would be too thin."""
+        job, cap = self.front.job, clearing_cap(self.front, passage)
+        thin = job.limit("thin_screwed" if job.fixing.by is Held.SCREWS else "thin_glued").value
+        return cap if cap is not None and cap.height >= thin else None
 
     def wall(self, passage: Passage) -> str:
         """Return what lets doors open farther before they touch a wall, or has them stop before."""
@@ -193,7 +200,7 @@ class _Cures:
             told = ways(
                 *self._rooms(Topic.WALL, _SQUARE if square else None), *(self._past_walls if square else ()), self._stop
             )
-            self._told[passage] = f"{told} {_OWN_PATH}".strip()
+            self._told[passage] = f"{told or _NOTHING} {_OWN_PATH}"
         return self._told[passage]
 
     def _rooms(self, topic: Topic, opens: float | None = None) -> list[str]:

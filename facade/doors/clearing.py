@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from facade.arrays import smooth_step
+from facade.doors.gaps import with_gap
 from facade.doors.swing import (
     NEAR,
     Obstacle,
@@ -38,6 +39,7 @@ from facade.rules import rule
 
 _STEEPEST = 30.0  # degrees of a bevel, as the job has it
 _TRIES = 6  # turns of giving more room until it is enough
+_PARTS = 5  # halvings of room beside a wall until it is the least
 
 
 class Topic(StrEnum):
@@ -254,9 +256,30 @@ def _enough(front: Front, topic: Topic, wrong: list[Trouble], way: Way) -> dict[
         if changed is None:
             return None
         if turns(changed, topic, stopped=stopped):
-            return settings
+            return settings if topic is not Topic.WALL else _less(front, rooms, way, stopped) or settings
         wrong = troubles(changed, swings(changed), topic)
     return None
+
+
+def _less(front: Front, rooms: Rooms, way: Way, stopped: Collection[Topic]) -> dict[str, Any] | None:
+    """Return the settings with the least part of more room beside walls that is enough: doors that become narrower need less.
+
+    None where it must be all of it.
+    """
+    reveals = front.job.front.reveals
+    now = {name: front.layout.space if name == "space" else getattr(reveals, name) for name in rooms}
+    enough, too_little, found = 1.0, 0.0, None
+    for _ in range(_PARTS):
+        part = (enough + too_little) / 2.0
+        settings = way(
+            front, {name: room_told(front.job, now[name] + part * (rooms[name] - now[name])) for name in rooms}
+        )
+        changed = None if settings is None else front_with(front, settings)
+        if changed is not None and turns(changed, Topic.WALL, stopped=stopped):
+            enough, found = part, settings
+        else:
+            too_little = part
+    return found
 
 
 def _plain(front: Front, rooms: Rooms) -> dict[str, Any] | None:
@@ -281,11 +304,12 @@ def _with_strips(front: Front, rooms: Rooms) -> dict[str, Any] | None:
 
 def _wider_gaps(front: Front, rooms: Rooms) -> dict[str, Any] | None:
     """Wider gaps, where the joint between doors is as wide as one, as long as they stay narrower than half a strip."""
-    strips, division = front.job.strips, front.layout.divisions[0]
-    if not front.job.front.hidden_joint or "space" not in rooms or (strips.count and strips.width):
+    job, division = front.job, front.layout.divisions[0]
+    gap = rooms.get("space", math.inf) + 2.0 * (job.strips.edge or 0.0)
+    if not job.front.hidden_joint or gap >= division.width / 2.0:
         return None
-    gap = rooms["space"] + 2.0 * (strips.edge or 0.0)
-    return _reveals(rooms) | {"strips.gap": gap} if gap < division.width / 2.0 else None
+    settings = with_gap(job, front.layout, gap)
+    return None if settings is None else _reveals(rooms) | settings
 
 
 def _joint_shown(front: Front, rooms: Rooms) -> dict[str, Any] | None:

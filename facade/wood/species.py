@@ -56,7 +56,6 @@ class Species:
 
 # For pictures only.
 _BY_EYE = ("light", "dark", "ring", "contrast", "streak", "late", "pores", "rays")
-_STATUSES = ("handbook", "memory", "thumb")
 
 
 def _colour(text: str) -> tuple[int, int, int]:
@@ -72,8 +71,8 @@ def _all() -> dict[str, Species]:
 
 def _one(name: str, entry: dict[str, Any]) -> Species:
     light, dark = _colour(entry.pop("light")), _colour(entry.pop("dark"))
-    statuses = {kind: tuple(entry.pop(kind, ())) for kind in _STATUSES}
-    return Species(name=name, light=light, dark=dark, **statuses, **entry)
+    handbook, memory, thumb = (tuple(entry.pop(kind, ())) for kind in ("handbook", "memory", "thumb"))
+    return Species(name=name, light=light, dark=dark, handbook=handbook, memory=memory, thumb=thumb, **entry)
 
 
 def species_names() -> list[str]:
