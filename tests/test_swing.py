@@ -617,6 +617,7 @@ FAULTY: dict[str, dict[str, Any]] = {
         "strips": {"count": 12, "gap": "1/8 in"},
         "wood": {"species": "black walnut", "blank": "3/4 in", "floor": "3/8 in"},
         "layers": [{"kind": "hills", "size": 3}],
+        "sampling": {"step": "1/8 in"},
         "hinges": {"pivot": "knife"},
         "beside": {"left": CASE, "right": WALL},
     },

@@ -40,6 +40,7 @@ from facade.rules import rule
 _STEEPEST = 30.0  # degrees of a bevel, as the job has it
 _TRIES = 6  # turns of giving more room until it is enough
 _PARTS = 5  # halvings of room beside a wall until it is the least
+_MUCH = 10.0  # mm more from which on a little less is looked for
 
 
 class Topic(StrEnum):
@@ -264,10 +265,12 @@ def _enough(front: Front, topic: Topic, wrong: list[Trouble], way: Way) -> dict[
 def _less(front: Front, rooms: Rooms, way: Way, stopped: Collection[Topic]) -> dict[str, Any] | None:
     """Return the settings with the least part of more room beside walls that is enough: doors that become narrower need less.
 
-    None where it must be all of it.
+    None where it must be all of it, or where it is little anyway.
     """
     reveals = front.job.front.reveals
     now = {name: front.layout.space if name == "space" else getattr(reveals, name) for name in rooms}
+    if all(rooms[name] - now[name] < _MUCH for name in rooms):
+        return None
     enough, too_little, found = 1.0, 0.0, None
     for _ in range(_PARTS):
         part = (enough + too_little) / 2.0
