@@ -6,14 +6,14 @@ from collections.abc import Iterator
 from itertools import islice
 from typing import Any
 
-from facade.checks import screws, thickness
+from facade.checks import screws, swing, thickness
 from facade.checks.cures import typed, ways
 from facade.checks.finding import Finding, Weight
 from facade.checks.tried import stops_nothing
 from facade.checks.words import at_least, told_apart
 from facade.doors.gaps import as_typed, gapped, off_typed, with_gap
 from facade.doors.movement import gaps_close
-from facade.doors.trying import layout_with
+from facade.doors.trying import job_with, layout_with
 from facade.front import Front
 from facade.job import Job
 from facade.layout import Layout, layout_notes
@@ -21,7 +21,7 @@ from facade.lengths import Unit
 from facade.rules import rule
 
 _CHECK = "layout"
-_OF_STRIPS = (thickness.check, screws.check)  # what asks about strips that become wider, narrower or more
+_OF_STRIPS = (thickness.check, screws.check, swing.check)  # what asks about strips that become wider, narrower or more
 _RIPPING = "Ripping narrow stock: push block, riving knife, nothing thin between fence and blade."
 
 
@@ -67,6 +67,8 @@ def _evenly(front: Front) -> Iterator[str]:
     """Yield what makes the gaps what is typed."""
     for settings in as_typed(front.job, front.layout):
         said = typed(front.job, settings)
+        if "strips.gap" not in settings and _closes_with(front, settings):
+            continue
         if "strips.width" in settings:
             if stops_nothing(front, settings, _OF_STRIPS):
                 yield f"rip the strips to a width that ends evenly with these gaps: {said}"
@@ -74,6 +76,11 @@ def _evenly(front: Front) -> Iterator[str]:
             yield f"leave it at the edges of the doors: {said}"
         else:
             yield f"keep the gaps as they are, and say so: {said}"
+
+
+def _closes_with(front: Front, settings: dict[str, Any]) -> bool:
+    layout = layout_with(front.job, settings)
+    return layout is None or gaps_close(job_with(front.job, settings), layout)
 
 
 def _narrow(front: Front) -> Iterator[Finding]:
@@ -176,6 +183,8 @@ def _tight(front: Front) -> Iterator[Finding]:
     is_wide, wanted = told_apart(job.ruler, gap, limit.value)
     usual = job.ruler.up(max(rule("gap") - 1.0, limit.value))
     settings = with_gap(job, front.layout, usual)
+    if settings is not None and not stops_nothing(front, settings, _OF_STRIPS):
+        settings = None
     yield Finding(
         _CHECK,
         Weight.LOOK,
@@ -185,5 +194,6 @@ def _tight(front: Front) -> Iterator[Finding]:
         value=gap,
         limit=limit.value,
         source=limit.source,
-        cure=ways(f"leave gaps of {at_least(job.ruler, usual)}: {typed(job, settings)}" if settings else ""),
+        cure=ways(f"leave gaps of {at_least(job.ruler, usual)}: {typed(job, settings)}" if settings else "")
+        or "Leave wider gaps, by narrower or fewer strips.",
     )

@@ -21,7 +21,11 @@ def stops_nothing(front: Front, settings: Settings, checks: Iterable[Check], *, 
         return False
     if same_strips:
         changed.keep_measures(front.measures())
-    return not any(_stopped(check, changed) - _stopped(check, front) for check in checks)
+    for check in checks:
+        stopped = _stopped(check, changed)
+        if stopped and stopped - _stopped(check, front):
+            return False
+    return True
 
 
 def _stopped(check: Check, front: Front) -> set[str]:
