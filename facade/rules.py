@@ -10,7 +10,10 @@ from importlib.resources import files
 
 @dataclass(frozen=True)
 class Rule:
-    """One number that stands in where the maker has said nothing; `limit` tells whether a check holds a front to it."""
+    """One number that stands in where the maker has said nothing; `limit` tells whether a check holds a front to it.
+
+    `kind` is what stands behind it: "handbook", "rule of thumb" or "choice"; `key` is where a job says another one.
+    """
 
     name: str
     value: float
@@ -18,6 +21,18 @@ class Rule:
     kind: str
     about: str
     limit: bool = False
+    key: str = ""
+
+    @property
+    def place(self) -> str:
+        """Where a job says another one."""
+        return f"limits.{self.name}" if self.limit else self.key
+
+    @property
+    def source(self) -> str:
+        """What stands behind it, in words, with the place where a job says another one: "our choice (limits.thin_edge)"."""
+        words = "our choice" if self.kind == "choice" else self.kind
+        return f"{words} ({self.place})" if self.place else words
 
 
 @cache

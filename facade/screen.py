@@ -124,7 +124,7 @@ def rule_lines(front: Front) -> Iterator[str]:
         yield ""
         yield "Not said in the job, so taken from the rules:"
     for rule in used:
-        yield f"  {rule.name:<8} {front.job.ruler.text(rule.value, 2):<8} {rule.kind}: {rule.about}"
+        yield f"  {rule.name:<8} {front.job.ruler.text(rule.value, 2):<8} {rule.source}: {rule.about}"
 
 
 def build_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:

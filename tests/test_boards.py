@@ -100,6 +100,14 @@ def test_holes_seen_from_the_back_map_back_to_the_middle_lines_and_the_planned_s
         assert planned
 
 
+def test_a_bevelled_board_is_told_where_it_is_drilled_and_a_square_one_is_not() -> None:
+    """18 mm at 5 degrees take 18 tan 5 = 1.57 mm off."""
+    for bevel, told in ((5.0, True), (0.0, False)):
+        words = words_of(all_pieces(small_front(hinges={"pivot": "front", "bevel": bevel})))
+        assert ("Bevel its edge away from the hinges by 5 degrees" in words) is told
+        assert ("1.6 mm come off the back one" in words) is told
+
+
 def test_strips_run_the_other_way_seen_from_the_back(front: Front) -> None:
     for door in front.layout.doors:
         across = [(one.across, one.strip) for one in drillings(front, door)]

@@ -67,7 +67,7 @@ def test_build_says_what_was_made_and_what_to_look_at_first(job: Path, capsys: p
 def test_build_says_its_rules_of_thumb(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run("build", job, "--out", job.parent / "out", "--only", "parts")
     said = capsys.readouterr().out
-    assert re.search(r"sanding +0\.8 mm +rule of thumb", said)
+    assert re.search(r"sanding +0\.8 mm +our choice \(wood\.sanding\)", said)
     assert "floor" not in said.split("taken from the rules")[1]
 
 

@@ -103,8 +103,8 @@ def test_a_hollow_tighter_than_the_disc_is_named_by_strip_and_mm_with_what_is_le
 def test_the_limit_that_is_passed_decides_how_much_it_weighs(tmp_path: Path) -> None:
     stops = about(check(made(tmp_path, trough(25.0))), "left standing")[0]
     look = about(check(made(tmp_path, trough(25.0), limits={"left_standing_most": 4.5})), "left standing")[0]
-    assert (stops.weight, stops.limit, stops.source) == (Weight.STOPS, 1.0, "choice")
-    assert (look.weight, look.limit, look.source) == (Weight.LOOK, 0.3, "choice")
+    assert (stops.weight, stops.limit, stops.source) == (Weight.STOPS, 1.0, "our choice (limits.left_standing_most)")
+    assert (look.weight, look.limit, look.source) == (Weight.LOOK, 0.3, "our choice (limits.left_standing)")
     said = about(
         check(made(tmp_path, trough(25.0), limits={"left_standing": 0.2, "left_standing_most": 4.5})), "left standing"
     )[0]
@@ -247,7 +247,7 @@ def test_a_hollow_less_than_the_margin_wider_than_the_disc_is_named_with_its_rad
     worst = found[0]
     assert worst.weight is Weight.LOOK
     assert worst.value == pytest.approx(length**2 / (2 * math.pi**2 * depth), rel=0.02)
-    assert (worst.limit, worst.source) == (60.0, "rule of thumb")
+    assert (worst.limit, worst.source) == (60.0, "our choice (limits.disc_margin)")
     y = worst_place(front, worst)
     beside = front.surface.at(np.array([[0.0]]), np.array([[y - 2.0], [y], [y + 2.0]]))[:, 0]
     assert beside[1] == min(beside)

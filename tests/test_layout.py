@@ -1,15 +1,21 @@
 """Layout: every sufficient set of count, width, gap and edge is solved so that all adds up, and what cannot be is refused."""
 
+import copy
 import itertools
 import re
 
 import pytest
+from following import cures_that_do_not_cure, ways_of
 from helpers import a_job, refusal, small_front
 
+from facade.checks import Weight, check_front
+from facade.checks.layout import check
 from facade.errors import JobError
+from facade.front import build_front
 from facade.job import make_job, read_job, with_lines
 from facade.layout import lay_out, layout_notes
 from facade.rules import rule
+from facade.screen import finding_lines
 
 EXACT = 1e-9
 FRONT = {"width": 1203.7, "height": 700}
@@ -486,3 +492,85 @@ def test_a_step_too_fine_for_memory_is_refused_with_one_that_is_not():
     assert "`sampling.step` must be at least" in said
     step = float(re.search(r"at least ([\d.]+) mm", said)[1])
     assert small_front(front={"width": 9000, "height": 3400}, sampling={"step": step}).count == 8
+
+
+# ---- What a check says of it
+
+HIDDEN = {"width": 926, "height": 200, "doors": 2, "hidden_joint": True}
+FAULTY = {
+    "a gap that ends unevenly": {"front": HIDDEN, "strips": {"width": 18, "gap": 2.5}},
+    "a gap that ends unevenly, three doors": {"front": HIDDEN | {"doors": 3}, "strips": {"width": 19, "gap": 2}},
+    "a gap and an edge": {"front": {"width": 926, "height": 200}, "strips": {"width": 18, "gap": 2.5, "edge": 5}},
+    "a gap and an edge, two doors": {"front": TWO_DOORS, "strips": {"width": 23, "gap": 2.5, "edge": 4}},
+    "a gap and an edge, doors of their own": {
+        "front": {"width": 926, "height": 200, "door_widths": [300, 400, 220]},
+        "strips": {"width": 18, "gap": 2.5, "edge": 1},
+    },
+    "a gap in inches": {
+        "unit": "in",
+        "front": {"width": 36, "height": 12, "doors": 2, "hidden_joint": True},
+        "strips": {"width": "3/4 in", "gap": "1/8 in"},
+        "wood": {"species": "white oak", "blank": "7/8 in", "floor": "1/2 in"},
+        "layers": [{"kind": "swell", "size": 8}],
+        "sampling": {"step": "1/8 in"},
+    },
+    "narrow by count": {"front": {"width": 200, "height": 120}, "strips": {"count": 40, "gap": 1}},
+    "narrow by count and width": {
+        "front": {"width": 200, "height": 120, "doors": 2},
+        "strips": {"count": 40, "width": 4},
+    },
+    "narrow by width": {"front": {"width": 200, "height": 120}, "strips": {"width": 6}},
+    "gaps wider than strips": {"front": {"width": 200, "height": 120}, "strips": {"count": 4, "gap": 40}},
+    "gaps wider than strips by count and width": {
+        "front": {"width": 200, "height": 120},
+        "strips": {"count": 6, "width": 12},
+        "wood": {"floor": 11},
+    },
+    "gaps wider than strips by width": {"front": {"width": 200, "height": 120}, "strips": {"width": 12, "gap": 14}},
+    "tight": {"front": {"width": 200, "height": 120}, "strips": {"count": 10, "gap": 0.3}},
+    "tight by count and width": {"front": {"width": 200, "height": 120}, "strips": {"count": 10, "width": 19.7}},
+}
+
+
+@pytest.mark.parametrize("fault", FAULTY)
+def test_every_way_out_of_what_is_said_of_the_layout_clears_it_when_it_is_typed(fault):
+    """Followed, gaps are as typed, or strips and gaps as wide as they should be."""
+    plain = {"wood": {"floor": 11}, "layers": SWELL, "sampling": {"step": 3}}
+    settings = settings_of(**(plain | FAULTY[fault]))
+    found = [one for one in check(build_front(make_job(copy.deepcopy(settings)))) if one.weight is Weight.LOOK]
+    assert found
+    assert all(one.topic and one.cure for one in found)
+    assert cures_that_do_not_cure(settings, only="layout") == []
+    if "own" not in fault:
+        assert all(any(way.typed for way in ways_of(one.cure)) for one in found)
+
+
+SWELL = [{"kind": "swell", "size": 200, "seed": 1}]
+
+
+def test_a_gap_that_was_typed_is_never_changed_quietly():
+    """Over many widths: where the gap is not what was typed a finding says so, with both; where it is nothing is said."""
+    told = set()
+    for width in range(880, 930, 3):
+        settings = settings_of(front=HIDDEN | {"width": width}, strips={"width": 18, "gap": 2.5}, layers=SWELL)
+        front = build_front(make_job(settings))
+        (gap,) = {round(gap, 6) for door in front.layout.doors for gap in gaps_of(front.layout, door)}
+        said = [one for one in check(front) if one.topic == "gap not as typed"]
+        assert bool(said) is (abs(gap - 2.5) > 0.005)
+        assert all((one.limit, one.value) == (2.5, pytest.approx(gap)) for one in said)
+        told.add(bool(said))
+    assert True in told
+
+
+def test_what_was_shared_out_is_among_the_first_things_that_are_said():
+    settings = settings_of(front=HIDDEN | {"height": 400}, strips={"width": 18, "gap": 2.5}, layers=SWELL)
+    front = build_front(make_job(settings))
+    lines = list(finding_lines(check_front(front), front.job.ruler))
+    known = lines.index("Good to know:")
+    assert any("Gaps were typed as 2.5 mm" in line for line in lines[:known])
+
+
+def test_a_gap_that_nothing_was_said_of_is_not_complained_of():
+    for strips in ({"width": 18}, {"count": 44}, {"count": 44, "width": 18}):
+        front = build_front(make_job(settings_of(front=HIDDEN, strips=strips, layers=SWELL)))
+        assert [one for one in check(front) if one.topic == "gap not as typed"] == []

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import copy
 import re
 from dataclasses import replace
 
 import pytest
-from helpers import small_front
+from following import cures_that_do_not_cure, ways_of
+from helpers import a_job, small_front
 
 from facade.checks import Finding, Weight, grouped
 from facade.checks.movement import check
 from facade.doors.movement import Cladding, DoorMovement, door_movements, layered_curvature, moisture_of, swelling
-from facade.front import Front
+from facade.front import Front, build_front
+from facade.job import make_job
 from facade.job.bench import Held
 from facade.wood import species
 from facade.wood.moisture import equilibrium_moisture
@@ -31,8 +34,8 @@ CLAD = Cladding(
 )
 
 
-def oak(**changes: object) -> Front:
-    """Return a door of 420 mm clad with white oak, 15 mm thick on average."""
+def oak_settings(**changes: object) -> dict[str, object]:
+    """Return the settings of a door of 420 mm clad with white oak, 15 mm thick on average."""
     settings = {
         "front": {"width": 420, "height": 200},
         "strips": {"count": 20, "gap": 3},
@@ -43,7 +46,12 @@ def oak(**changes: object) -> Front:
     }
     for name, change in changes.items():
         settings[name] = settings.get(name, {}) | change if isinstance(change, dict) else change
-    return small_front(**settings)
+    return a_job(**settings)
+
+
+def oak(**changes: object) -> Front:
+    """Return that door."""
+    return build_front(make_job(oak_settings(**changes)))
 
 
 def troubles(front: Front) -> list[Finding]:
@@ -226,7 +234,12 @@ def test_a_tight_glued_door_cannot_stay() -> None:
 
 def test_a_gapped_glued_door_wants_a_look_and_a_bead_cures_it() -> None:
     (found,) = troubles(oak(fixing={"by": "glue"}))
-    assert (found.weight, found.topic, found.limit, found.source) == (Weight.LOOK, "door bows", 1.5, "rule of thumb")
+    assert (found.weight, found.topic, found.limit, found.source) == (
+        Weight.LOOK,
+        "door bows",
+        1.5,
+        "our choice (limits.warp)",
+    )
     assert "middle third" in found.cure
     assert troubles(oak(fixing={"by": "middle bead"})) == []
     promised = float(re.search(r"middle third of each strip \(bow ([\d.]+) mm", found.cure)[1])
@@ -297,3 +310,64 @@ def test_a_job_in_inches_speaks_of_inches(by: str, gap: str | int) -> None:
 def test_nothing_is_called_safe() -> None:
     for front in (oak(strips={"gap": 0}, fixing={"by": "glue"}), oak(wood={"moisture": 20})):
         assert not any("safe" in f"{one.sentence} {one.cure}".lower() for one in check(front))
+
+
+# Ways out, followed
+
+FAULTY = {
+    "glued": {"fixing": {"by": "glue"}},
+    "glued and tight": {"strips": {"gap": 0}, "fixing": {"by": "glue"}},
+    "a bead and tight": {"strips": {"gap": 0.1}, "fixing": {"by": "middle bead"}},
+    "screwed and tight": {"strips": {"gap": 0}},
+    "count and width given": {"strips": {"width": 21, "gap": None}, "fixing": {"by": "glue"}},
+    "count, width and gap given": {
+        "front": {"width": 422},
+        "strips": {"width": 21, "gap": 0.1},
+        "fixing": {"by": "middle bead"},
+    },
+    "width and gap given": {"strips": {"count": None, "width": 21, "gap": 0.1}},
+    "width and gap given, a hidden joint": {
+        "front": {"width": 842, "doors": 2, "hidden_joint": True},
+        "strips": {"count": None, "width": 21, "gap": 0},
+    },
+    "an edge given": {"strips": {"gap": 0.05, "edge": 2}, "fixing": {"by": "middle bead"}},
+    "three doors": {"front": {"width": 846, "doors": 3}, "strips": {"count": 39, "gap": 0.1}, "fixing": {"by": "glue"}},
+    "doors of their own width": {
+        "front": {"width": 706.3, "door_widths": [301.4, 401.9]},
+        "strips": {"count": None, "width": 20, "gap": 0.1, "edge": 0},
+        "fixing": {"by": "middle bead"},
+    },
+    "wood milled damp": {"wood": {"moisture": 16}},
+    "wood milled dry, gaps that close": {"wood": {"moisture": 5}, "strips": {"gap": 0.3}},
+    "glued on a board that hangs": {"fixing": {"by": "glue"}, "hinges": {"pivot": "front"}},
+    "inches": {
+        "unit": "in",
+        "front": {"width": 30, "height": 12, "doors": 2},
+        "strips": {"count": 30, "gap": 0},
+        "wood": {"species": "white oak", "blank": "3/4 in", "floor": "3/8 in"},
+        "layers": [{"kind": "hills", "size": 3}],
+        "carving": {"fit": "full"},
+        "fixing": {"by": "glue"},
+        "sampling": {"step": "1/4 in"},
+    },
+}
+
+
+@pytest.mark.parametrize("fault", FAULTY)
+def test_every_way_out_clears_all_doors_when_it_is_typed(fault: str) -> None:
+    settings = oak_settings(**FAULTY[fault])
+    found = troubles(build_front(make_job(copy.deepcopy(settings))))
+    assert found
+    assert any(way.typed for one in found for way in ways_of(one.cure))
+    assert cures_that_do_not_cure(settings, only="movement") == []
+
+
+def test_a_thicker_board_that_would_bind_is_not_told() -> None:
+    """A pair on pins at the front: a thicker board swings its back corner out farther than the space gives room."""
+    plan = {"width": 843.4, "doors": 2, "space": 3.4}
+    hinges = {"pivot": "front"}
+    (free, *_) = troubles(oak(front=plan, strips={"count": 40}, fixing={"by": "glue"}))
+    assert "board.thickness" in free.cure
+    (bound, *_) = troubles(oak(front=plan | {"space": 1.6}, strips={"count": 40}, fixing={"by": "glue"}, hinges=hinges))
+    thicker = re.search(r"board.thickness = (\d+)", free.cure)[1]
+    assert f"board.thickness = {thicker}" not in bound.cure

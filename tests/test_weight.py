@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import copy
 import re
 from typing import Any
 
 import numpy as np
 import pytest
 import trimesh
-from helpers import small_front
+from following import cures_that_do_not_cure, ways_of
+from helpers import a_job, small_front
 
 from facade.checks.finding import Finding, Weight
 from facade.checks.weight import check
 from facade.doors.timber import moisture_now, wood_density
 from facade.doors.weight import door_weights, hinge_table, hinges_needed
-from facade.front import Front
+from facade.front import Front, build_front
+from facade.job import make_job
 from facade.job.hanging import HingeRow
 from facade.mesh import closed_solid, strip_grid
 
@@ -168,7 +171,7 @@ def test_doors_that_differ_are_each_weighed() -> None:
 def test_too_few_hinges_want_a_look_and_the_number_told_is_enough() -> None:
     front = level(16, 450, 800, hinges={"pivot": "back", "count": 2})
     (look,) = found(front, Weight.LOOK)
-    assert (look.value, look.limit, look.source) == (2, 3, "rule of thumb")
+    assert (look.value, look.limit, look.source) == (2, 3, "rule of thumb (hinges.table)")
     enough = int(re.search(r"hinges.count = (\d+)", look.cure)[1])
     assert found(level(16, 450, 800, hinges={"pivot": "back", "count": enough}), Weight.LOOK) == []
 
@@ -230,3 +233,56 @@ def test_a_job_in_inches_is_told_of_inches_only() -> None:
     assert len(check(front)) == 3
     assert " in" in said
     assert not re.search(r"\bmm\b", said)
+
+
+# ---------------------------------------------------------------------------------------------------- ways out, followed
+
+FAULTY: dict[str, dict[str, Any]] = {
+    "too heavy": {
+        "front": {"width": 900, "height": 1300},
+        "hinges": {"pivot": "back"},
+        "wood": {"blank": 26, "floor": 20},
+    },
+    "two too heavy": {
+        "front": {"width": 1600, "height": 1500, "doors": 2, "space": 6},
+        "hinges": {"pivot": "front"},
+        "strips": {"count": 48},
+        "wood": {"blank": 24, "floor": 18},
+    },
+    "much too heavy": {"front": {"width": 1500, "height": 2400}, "hinges": {"pivot": "back"}, "strips": {"count": 60}},
+    "too high": {"front": {"width": 200, "height": 2600, "reveals": {"top": 3}}, "hinges": {"pivot": "back"}},
+    "too few hinges": {"front": {"width": 450, "height": 900}, "hinges": {"pivot": "back", "count": 2}},
+    "too few on doors of their own width": {
+        "front": {"width": 1003, "height": 900, "door_widths": [300, 700]},
+        "strips": {"count": None, "width": 18, "gap": 2},
+        "hinges": {"pivot": "back", "count": 1, "between": 250},
+    },
+    "too close": {"front": {"width": 450, "height": 800}, "hinges": {"pivot": "back", "between": 450}},
+    "inches": {
+        "unit": "in",
+        "front": {"width": 36, "height": 30, "doors": 2},
+        "strips": {"count": 40},
+        "wood": {"species": "white oak", "blank": "7/8 in", "floor": "5/8 in"},
+        "hinges": {"pivot": "back", "between": 12, "count": 2},
+        "layers": [{"kind": "swell", "size": 12}],
+        "sampling": {"step": "1/4 in"},
+    },
+}
+
+
+@pytest.mark.parametrize("fault", FAULTY)
+def test_every_way_out_clears_all_doors_when_it_is_typed(fault: str) -> None:
+    plain = {"strips": {"count": 24}, "wood": {"blank": 22, "floor": 14}, "sampling": {"step": 8}}
+    plain |= {"layers": [{"kind": "swell", "size": 300}]}
+    settings = a_job(**(plain | FAULTY[fault]))
+    heavy = [one for one in check(build_front(make_job(copy.deepcopy(settings)))) if one.weight is not Weight.KNOW]
+    assert heavy
+    assert all(one.topic and one.cure for one in heavy)
+    assert cures_that_do_not_cure(settings, only="weight") == []
+    if fault != "much too heavy":
+        assert all(any(way.typed for way in ways_of(one.cure)) for one in heavy)
+
+
+def test_no_board_is_told_that_nothing_could_be_screwed_to() -> None:
+    (stop,) = found(level(20, 1500, 2400, hinges={"pivot": "back"}), Weight.STOPS)
+    assert "board.density" not in stop.cure

@@ -8,9 +8,14 @@ sentences, does what they say, and holds that the finding is gone.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 from facade.job import Job
 from facade.lengths import Unit
+
+_PLAIN = frozenset(
+    {"hinges.opens", "hinges.bevel", "wood.moisture", "wood.rings", "board.density"}
+)  # numbers, no lengths
 
 
 def length(job: Job, mm: float) -> str:
@@ -27,6 +32,21 @@ def lengths(job: Job, mm: Iterable[float]) -> str:
 def setting(place: str, value: str) -> str:
     """Return a setting with its value: `wood.floor = 9.2`, `lands[1].blend = 20`; lists are counted from 1."""
     return f"{place} = {value}"
+
+
+def typed(job: Job, settings: Mapping[str, Any]) -> str:
+    """Return settings as the job file says them, joined by "and"; numbers are lengths in mm unless their place holds another kind."""
+    return " and ".join(setting(place, _value(job, place, value)) for place, value in settings.items())
+
+
+def _value(job: Job, place: str, value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return f'"{value}"'
+    if isinstance(value, tuple):
+        return lengths(job, value)
+    return f"{value:g}" if isinstance(value, int) or place in _PLAIN else length(job, value)
 
 
 def added(tables: str, values: Mapping[str, str]) -> str:

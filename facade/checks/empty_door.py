@@ -42,7 +42,7 @@ def _cure(front: Front, worst: float, limit: Limit) -> str:
     show = front.job.ruler.text
     return (
         f"Swap the board, or add a stiffener before cladding that brings it from {show(worst)} to {show(limit.value)} or less; "
-        "then measure again."
+        "then measure again, and say what you read under [[bare_doors]]."
     )
 
 

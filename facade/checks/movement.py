@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from functools import cached_property
+from itertools import islice
+from typing import Any
 
+from facade.checks import screws, swing, thickness, weight
+from facade.checks.cures import typed, ways
 from facade.checks.finding import Finding, Weight
-from facade.doors.movement import DoorMovement, Moisture, door_movements, moisture_of, swelling
+from facade.checks.tried import stops_nothing
+from facade.doors.gaps import gapped, with_gap
+from facade.doors.movement import DoorMovement, Moisture, door_movements, moisture_of, movements_with, swelling
+from facade.doors.trying import layout_with
 from facade.front import Front
 from facade.job import Job
 from facade.job.bench import Held
 from facade.lengths import Unit
 from facade.wood import species
-from facade.wood.strength import stiffness_across
 
 _CHECK = "movement"
 _MOVES = "handbook"  # where the movement of wood comes from
@@ -26,10 +32,11 @@ _THICKER = 12  # tries with a thicker board, a step each
 def check(front: Front) -> list[Finding]:
     """Return what moisture does: wood to let settle, gaps that close, doors that bow, and the numbers behind it."""
     moisture, doors = moisture_of(front.job), door_movements(front)
+    cures = _Cures(front, doors)
     return [
         *_unsettled(front.job, moisture),
-        *_closing(front, doors),
-        *_bowing(front, doors),
+        *_closing(front, doors, cures),
+        *_bowing(front, doors, cures),
         _numbers(front, moisture, doors),
     ]
 
@@ -53,12 +60,15 @@ def _unsettled(job: Job, moisture: Moisture) -> list[Finding]:
             limit=limit,
             unit="%",
             source=off.source,
-            cure=f"Let it settle in dry stacks until a meter reads {driest:.1f} to {dampest:.1f} %, and mill it then.",
+            cure=ways(
+                f"let it settle in dry stacks until a meter reads {driest:.1f} to {dampest:.1f} %, mill it then, and say what it "
+                f"reads: {typed(job, {'wood.moisture': round((driest + dampest) / 2.0, 1)})}"
+            ),
         )
     ]
 
 
-def _closing(front: Front, doors: list[DoorMovement]) -> Iterator[Finding]:
+def _closing(front: Front, doors: list[DoorMovement], cures: _Cures) -> Iterator[Finding]:
     """Yield the doors whose strips push each other in the dampest weeks."""
     closing = [door for door in doors if door.closes]
     for door in closing:
@@ -72,7 +82,7 @@ def _closing(front: Front, doors: list[DoorMovement]) -> Iterator[Finding]:
             value=door.growth,
             limit=door.cladding.gap,
             source=_MOVES,
-            cure=_cure(front, door),
+            cure=cures.words,
         )
 
 
@@ -88,24 +98,24 @@ def _closing_words(front: Front, door: DoorMovement) -> str:
     )
 
 
-def _bowing(front: Front, doors: list[DoorMovement]) -> Iterator[Finding]:
+def _bowing(front: Front, doors: list[DoorMovement], cures: _Cures) -> Iterator[Finding]:
     """Yield the doors that bow too far, those that cannot be used before those that want a look."""
     watch, most = front.job.limit("warp"), front.job.limit("warp_most")
-    for weight, limit, above in ((Weight.STOPS, most, math.inf), (Weight.LOOK, watch, most.value)):
+    for heavy, limit, above in ((Weight.STOPS, most, math.inf), (Weight.LOOK, watch, most.value)):
         some = [door for door in doors if limit.value < abs(door.bow) <= above]
         for door in some:
             yield Finding(
                 _CHECK,
-                weight,
+                heavy,
                 f"{_name(front, door).capitalize()} may bow by up to {front.job.ruler.fine(abs(door.bow), 1)} over its width of "
                 f"{front.job.ruler.text(door.cladding.width)}: {_way(door)}. More than {front.job.ruler.text(limit.value)} "
-                f"{'cannot stay' if weight is Weight.STOPS else 'shows'}.",
+                f"{'cannot stay' if heavy is Weight.STOPS else 'shows'}.",
                 topic="door bows",
                 door=door.door,
                 value=abs(door.bow),
                 limit=limit.value,
                 source=limit.source,
-                cure=_cure(front, door),
+                cure=cures.words,
             )
 
 
@@ -119,134 +129,103 @@ def _name(front: Front, door: DoorMovement) -> str:
     return f"door {door.door}" if len(front.layout.doors) > 1 else "the door"
 
 
-@dataclass(frozen=True)
-class _Change:
-    """A change that the maker could make, in words, and how the door would move then."""
+class _Cures:
+    """What keeps gaps open and doors flat: tried once for all doors of a front, told wherever one of them is complained of."""
 
-    words: str
-    door: DoorMovement
+    def __init__(self, front: Front, doors: list[DoorMovement]) -> None:
+        self.front, self.job = front, front.job
+        self.closing = any(door.closes for door in doors)
+        self.gap = _open_gap(front, doors) if self.closing else None
+
+    @cached_property
+    def words(self) -> str:
+        """The smallest change after which gaps stay open and doors flat, then others, each with what it gives."""
+        return ways(*islice(self._clearing(), _MOST_WAYS)) or _NOTHING
+
+    def _clearing(self) -> Iterator[str]:
+        for words, settings in self._changes():
+            doors = movements_with(self.front, settings)
+            if doors is not None and all(_clears(self.job, door) for door in doors) and self._stops_nothing(settings):
+                yield f"{words} ({_gives(self.job, doors)}): {typed(self.job, settings)}"
+
+    def _changes(self) -> Iterator[tuple[str, dict[str, Any]]]:
+        """Yield what could be changed, in words and as settings, the smallest change first."""
+        held, gap = self.job.fixing.by, self.gap
+        bead = "glue only the middle third of each strip", {"fixing.by": Held.BEAD}
+        wider = None if gap is None else (self._gap_words(gap), gap)
+        if held is Held.GLUE:
+            yield bead
+        if wider:
+            yield wider
+        if wider and held is Held.GLUE:
+            yield f"{wider[0]} and {bead[0]}", wider[1] | bead[1]
+        if self.job.wood.rings < 90.0:
+            yield "take quarter-sawn wood, rings at 90 degrees to the face", {"wood.rings": 90.0}
+        if self.closing:
+            yield from self._milled_damper()
+        yield from self._thicker_boards()
+        if held is not Held.SCREWS and (wider or not self.closing):
+            words, settings = wider or ("", {})
+            by_screws = "hold the strips by screws in wide holes"
+            yield f"{words} and {by_screws}" if words else by_screws, settings | {"fixing.by": Held.SCREWS}
+
+    def _gap_words(self, settings: dict[str, Any]) -> str:
+        layout = layout_with(self.job, settings)
+        assert layout is not None
+        gap = min(one.gap for one in gapped(layout))
+        return f"leave gaps of at least {self.job.ruler.text(gap, 2)}{' by narrower strips' if 'strips.width' in settings else ''}"
+
+    def _milled_damper(self) -> Iterator[tuple[str, dict[str, Any]]]:
+        """Yield wood milled as dry as it may be for gaps to stay open: the first that clears."""
+        moisture = moisture_of(self.job)
+        driest, dampest = sorted((moisture.driest, moisture.dampest))
+        for half in range(math.ceil(2 * max(moisture.now, driest)), math.floor(2 * dampest) + 1):
+            settings = {"wood.moisture": half / 2}
+            if all(_clears(self.job, door) for door in movements_with(self.front, settings) or ()):
+                yield f"mill and mount the wood at {half / 2:g} % moisture", settings
+                return
+
+    def _thicker_boards(self) -> Iterator[tuple[str, dict[str, Any]]]:
+        """Yield the thinnest board that clears, of some that are a little thicker than the job's."""
+        step = 1.0 if self.job.unit is Unit.MM else 25.4 / 16.0
+        for more in range(1, _THICKER + 1):
+            board = round(step * (math.floor(self.job.board.thickness / step + 1e-6) + more), 9)
+            settings = {"board.thickness": board}
+            if all(_clears(self.job, door) for door in movements_with(self.front, settings) or ()):
+                yield f"take a board {self.job.ruler.text(board)} thick", settings
+                return
+
+    def _stops_nothing(self, settings: dict[str, Any]) -> bool:
+        """Return whether no other check stops the front that it did not stop before, of those that ask what is changed."""
+        if "board.thickness" in settings:
+            return stops_nothing(self.front, settings, (swing.check, weight.check), same_strips=True)
+        if settings.get("fixing.by") is Held.SCREWS:
+            # Gaps that become wider besides move no strip by more than that.
+            return stops_nothing(self.front, {"fixing.by": Held.SCREWS}, (thickness.check, screws.check))
+        return True
 
 
-def _cure(front: Front, door: DoorMovement) -> str:
-    """Return the smallest change after which gaps stay open and the door flat, then others, each with what it gives."""
-    clearing = [change for change in _changes(front, door) if _clears(front.job, change.door)]
-    if not clearing:
-        return "Nothing that was tried clears it: take narrower strips, a wood that moves less, or hold them by screws."
-    first, *others = (f"{change.words} ({_gives(front.job, change.door)})" for change in clearing[:4])
-    return f"{first[0].upper()}{first[1:]}." + (f" Or: {'; '.join(others)}." if others else "")
+_NOTHING = "Nothing that was tried clears it: take narrower strips, a wood that moves less, or hold them by screws."
+_MOST_WAYS = 4
+
+
+def _open_gap(front: Front, doors: list[DoorMovement]) -> dict[str, Any] | None:
+    """Return settings with gaps that stay open in weeks a little damper than the dampest."""
+    job, moisture = front.job, moisture_of(front.job)
+    damper = max(moisture.driest, moisture.dampest) + _IN_HAND
+    strain = swelling(species(job.wood.species), job.wood.rings, moisture.now, damper)
+    growth = max(door.cladding.growth(strain) for door in doors)
+    return with_gap(job, front.layout, job.ruler.up(max(growth, _LEAST_GAP)))
 
 
 def _clears(job: Job, door: DoorMovement) -> bool:
     return not door.closes and abs(door.bow) <= min(job.limit("warp").value, job.limit("warp_most").value)
 
 
-def _gives(job: Job, door: DoorMovement) -> str:
-    if door.cladding.held is Held.SCREWS:
+def _gives(job: Job, doors: list[DoorMovement]) -> str:
+    if doors[0].cladding.held is Held.SCREWS:
         return "gaps stay open, no bow to speak of"
-    return f"bow {job.ruler.fine(abs(door.bow), 1)} at most"
-
-
-def _changes(front: Front, door: DoorMovement) -> Iterator[_Change]:
-    """Yield what could be changed, the smallest change first."""
-    changes: tuple[Callable[[Front, DoorMovement], _Change | None], ...] = (
-        _with_bead,
-        _with_gap,
-        _with_bead_and_gap,
-        _with_rings_upright,
-        _milled_damper,
-        _with_thicker_board,
-        _with_screws,
-    )
-    yield from (change for make in changes if (change := make(front, door)) is not None)
-
-
-def _with_bead(front: Front, door: DoorMovement) -> _Change | None:
-    if door.cladding.held is not Held.GLUE:
-        return None
-    return _Change(
-        "glue only the middle third of each strip", replace(door, cladding=replace(door.cladding, held=Held.BEAD))
-    )
-
-
-def _with_gap(front: Front, door: DoorMovement) -> _Change | None:
-    """Return the door with gaps that stay open in weeks a little damper than the dampest."""
-    clad, job = door.cladding, front.job
-    if not door.closes:
-        return None
-    moisture = moisture_of(job)
-    damper = max(moisture.driest, moisture.dampest) + _IN_HAND
-    strain = swelling(species(job.wood.species), job.wood.rings, moisture.now, damper)
-    gap = job.ruler.up(max(clad.growth(strain), _LEAST_GAP))
-    # Wider gaps come off the strips.
-    strip = clad.strip - (gap - clad.gap) * (clad.count - 1) / clad.count
-    if strip < 1.0:
-        return None
-    wider = replace(clad, gap=gap, strip=strip)
-    return _Change(f"leave gaps of at least {job.ruler.text(gap, 2)}", replace(door, cladding=wider))
-
-
-def _with_bead_and_gap(front: Front, door: DoorMovement) -> _Change | None:
-    gap, bead = _with_gap(front, door), _with_bead(front, door)
-    if gap is None or bead is None:
-        return None
-    both = replace(gap.door, cladding=replace(gap.door.cladding, held=Held.BEAD))
-    return _Change(f"{gap.words} and {bead.words}", both)
-
-
-def _with_rings_upright(front: Front, door: DoorMovement) -> _Change | None:
-    if front.job.wood.rings >= 90.0:
-        return None
-    return _Change("take quarter-sawn wood, rings at 90 degrees to the face", _remilled(front, door, rings=90.0))
-
-
-def _milled_damper(front: Front, door: DoorMovement) -> _Change | None:
-    """Return the door of wood milled as dry as it may be for its gaps to stay open."""
-    moisture = moisture_of(front.job)
-    driest, dampest = sorted((moisture.driest, moisture.dampest))
-    if not door.closes or door.cladding.gap <= 0.0:
-        return None
-    for half in range(math.ceil(2 * max(moisture.now, driest)), math.floor(2 * dampest) + 1):
-        milled = _remilled(front, door, now=half / 2)
-        if _clears(front.job, milled):
-            return _Change(f"mill and mount the wood at {half / 2:g} % moisture", milled)
-    return None
-
-
-def _remilled(
-    front: Front, door: DoorMovement, *, rings: float | None = None, now: float | None = None
-) -> DoorMovement:
-    """Return the door of wood sawn or dried otherwise."""
-    wood, moisture = species(front.job.wood.species), moisture_of(front.job)
-    rings = front.job.wood.rings if rings is None else rings
-    now = moisture.now if now is None else now
-    stiffness = stiffness_across(wood.stiffness, wood.across_radial, wood.across_tangential, rings)
-    return replace(
-        door,
-        cladding=replace(door.cladding, stiffness=stiffness),
-        driest=swelling(wood, rings, now, moisture.driest),
-        dampest=swelling(wood, rings, now, moisture.dampest),
-    )
-
-
-def _with_thicker_board(front: Front, door: DoorMovement) -> _Change | None:
-    """Return the door on the thinnest board that clears it, of some that are a little thicker than its own."""
-    step = 1.0 if front.job.unit is Unit.MM else 25.4 / 16.0
-    for more in range(1, _THICKER + 1):
-        board = step * (math.floor(door.cladding.board / step + 1e-6) + more)
-        thicker = replace(door, cladding=replace(door.cladding, board=board))
-        if _clears(front.job, thicker):
-            return _Change(f"take a board {front.job.ruler.text(board)} thick", thicker)
-    return None
-
-
-def _with_screws(front: Front, door: DoorMovement) -> _Change | None:
-    if door.cladding.held is Held.SCREWS:
-        return None
-    gap = _with_gap(front, door)
-    words, clad = (f"{gap.words} and ", gap.door.cladding) if gap else ("", door.cladding)
-    return _Change(
-        f"{words}hold the strips by screws in wide holes", replace(door, cladding=replace(clad, held=Held.SCREWS))
-    )
+    return f"bow {job.ruler.fine(max(abs(door.bow) for door in doors), 1)} at most"
 
 
 def _numbers(front: Front, moisture: Moisture, doors: list[DoorMovement]) -> Finding:

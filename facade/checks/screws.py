@@ -338,7 +338,7 @@ def _disc(job: Job, needs: Needs, screws: list[Screw]) -> str:
     return (
         "A carbide disc that meets a screw breaks and throws its splinters: in what is still to be carved keep every tip "
         f"{_show(job, deep)} below the finished face, {_show(job, needs.cover)} of cover and {_show(job, overcut.value)} for a cut that "
-        f"goes too deep ({overcut.source}).{which} Set a stop on the drill and clamp the strip. Local rules, the tools' manuals and "
+        f"goes too deep, {overcut.source}.{which} Set a stop on the drill and clamp the strip. Local rules, the tools' manuals and "
         "trained practice come first."
     )
 

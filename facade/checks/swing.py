@@ -3,14 +3,31 @@
 from __future__ import annotations
 
 import math
-from itertools import islice
+from dataclasses import replace
+from functools import cached_property
+from typing import Any
 
-from facade.checks.cures import added, length
+from facade.checks.cures import added, length, typed, ways
 from facade.checks.finding import Finding, Weight
-from facade.doors.clearing import clearing_cap, closing_bevel, opens_leaving, room_told, swing_with, turns_clear
-from facade.doors.swing import Passage, Place, Swing, swings
+from facade.checks.words import told_apart
+from facade.doors.clearing import (
+    Topic,
+    bevel,
+    clearing_cap,
+    opens_leaving,
+    opens_to,
+    pivots,
+    room_told,
+    rooms_that_clear,
+    topic_of,
+    troubles,
+    turns,
+)
+from facade.doors.swing import Passage, Swing, swings
+from facade.doors.trying import front_with, job_with
 from facade.front import Front
-from facade.job.hanging import Neighbour, Pivot
+from facade.job.bench import Held
+from facade.job.hanging import Pivot
 from facade.job.model import Cap, Job
 
 _OWN_PATH = (
@@ -21,7 +38,9 @@ _CAUTION = (
     "pieces. The tool's manual, local rules and trained practice come first."
 )
 _SQUARE = 90.0
-_PIVOTS = {Pivot.FRONT: "a pin at the front", Pivot.KNIFE: "knife hinges"}
+_LEAST_STOP = 45  # degrees; a door that opens less is of no use
+_PIVOTS = {Pivot.FRONT: "take a pin at the front", Pivot.KNIFE: "take knife hinges"}
+_SIDES = {"front.reveals.left": "left", "front.reveals.right": "right"}
 
 
 def check(front: Front) -> list[Finding]:
@@ -29,20 +48,22 @@ def check(front: Front) -> list[Finding]:
     if front.job.hinges is None:
         return [_not_checked()]
     found: list[Finding] = []
-    for swing in swings(front):
+    turning = swings(front)
+    cures = _Cures(front, turning)
+    for swing in turning:
         if swing.width <= 0.0:
             found.append(_pin_outside(front.job, swing))
         for passage in swing.passages:
-            found += _said(front, swing, passage)
+            found += _said(front, cures, passage)
     return found
 
 
-def _said(front: Front, swing: Swing, passage: Passage) -> list[Finding]:
+def _said(front: Front, cures: _Cures, passage: Passage) -> list[Finding]:
     if passage.angle is not None:
-        at_wall = passage.stands is Neighbour.WALL and passage.place is Place.HINGE
-        return [_wall(front, passage) if at_wall else _stopped(front, swing, passage)]
+        at_wall = topic_of(passage) is Topic.WALL
+        return [_wall(front, cures, passage) if at_wall else _stopped(front, cures, passage)]
     limit = front.job.limit("swing_clearance").value
-    return [_close(front, swing, passage)] if passage.room - passage.sweep < limit - 1e-6 else []
+    return [_close(front, cures, passage)] if passage.room - passage.sweep < limit - 1e-6 else []
 
 
 def _not_checked() -> Finding:
@@ -50,7 +71,8 @@ def _not_checked() -> Finding:
         "swing",
         Weight.KNOW,
         "Swing was not checked: the job does not say how the doors turn.",
-        cure='Say it: [hinges] with pivot = "back", "front" or "knife", and what stands at both ends under [beside].',
+        topic="not checked",
+        cure='Say under [hinges] where the pivot is: "back", "front" or "knife"; and what stands at both ends under [beside].',
     )
 
 
@@ -66,11 +88,11 @@ def _pin_outside(job: Job, swing: Swing) -> Finding:
         value=swing.pin.inward,
         limit=width,
         source="measured on the layout",
-        cure=f"Say hinges.inward as the hinge has it, less than {show(width)}.",
+        cure=f"Say hinges.inward as the hinge has it: it must be less than {show(width)}.",
     )
 
 
-def _stopped(front: Front, swing: Swing, passage: Passage) -> Finding:
+def _stopped(front: Front, cures: _Cures, passage: Passage) -> Finding:
     job, needed, show = front.job, _needed(front.job, passage), front.job.ruler.text
     return Finding(
         "swing",
@@ -84,19 +106,19 @@ def _stopped(front: Front, swing: Swing, passage: Passage) -> Finding:
         value=passage.room,
         limit=needed,
         source=job.limit("swing_clearance").source,
-        cure=_cure(front, swing, passage),
-        caution=_caution(front, swing, passage),
+        cure=cures.edge(passage),
+        caution=_CAUTION if "hinges.bevel" in cures.edge(passage) else "",
     )
 
 
-def _close(front: Front, swing: Swing, passage: Passage) -> Finding:
-    job, show, limit = front.job, front.job.ruler.text, front.job.limit("swing_clearance")
-    left = passage.room - passage.sweep
+def _close(front: Front, cures: _Cures, passage: Passage) -> Finding:
+    job, limit, left = front.job, front.job.limit("swing_clearance"), passage.room - passage.sweep
+    spare, wanted = told_apart(job.ruler, left, limit.value)
     return Finding(
         "swing",
         Weight.LOOK,
-        f"The {passage.place.value} of door {passage.door} passes {passage.against} with {show(left)} to spare, less than "
-        f"{show(limit.value)}, at {_where(job, passage)}.",
+        f"The {passage.place.value} of door {passage.door} passes {passage.against} with {spare} to spare, less than "
+        f"{wanted}, at {_where(job, passage)}.",
         topic=passage.place.value,
         strip=passage.strip,
         door=passage.door,
@@ -104,12 +126,12 @@ def _close(front: Front, swing: Swing, passage: Passage) -> Finding:
         value=left,
         limit=limit.value,
         source=limit.source,
-        cure=_cure(front, swing, passage),
-        caution=_caution(front, swing, passage),
+        cure=cures.edge(passage),
+        caution=_CAUTION if "hinges.bevel" in cures.edge(passage) else "",
     )
 
 
-def _wall(front: Front, passage: Passage) -> Finding:
+def _wall(front: Front, cures: _Cures, passage: Passage) -> Finding:
     job, angle, opens = front.job, passage.angle or 0.0, _opens(front.job)
     return Finding(
         "swing",
@@ -122,8 +144,11 @@ def _wall(front: Front, passage: Passage) -> Finding:
         value=angle,
         limit=opens,
         unit="degrees",
-        source="said in the job" if job.hinges and "opens" in job.hinges.model_fields_set else "rule of thumb",
-        cure=_wall_cure(front, passage),
+        source="said in the job"
+        if job.hinges and "opens" in job.hinges.model_fields_set
+        else "rule of thumb (hinges.opens)",
+        cure=cures.wall(passage),
+        caution=_CAUTION if "hinges.bevel" in cures.wall(passage) else "",
     )
 
 
@@ -134,35 +159,144 @@ def _where(job: Job, passage: Passage) -> str:
     return f"{part}, {job.ruler.text(passage.from_top, 0)} from the top"
 
 
-def _cure(front: Front, swing: Swing, passage: Passage) -> str:
-    job = front.job
-    ways = [_more_room(job, passage, _needed(job, passage))]
-    if passage.place is Place.HINGE:
-        cap = clearing_cap(front, passage)
-        ways += [f"keep the relief low there with {_cap_words(job, cap)}"] if cap else []
-        ways += _other_pivots(front, passage)
-        none = "" if cap else " No height cap clears it."
-        return f"{_listed(ways)}.{none} {_OWN_PATH}"
-    bevel = _bevel(front, swing, passage)
-    if bevel is not None:
-        off, degrees = bevel
-        show = job.ruler.text(room_told(job, off))
-        ways.append(f"bevel that edge by {degrees:.1f} degrees, so that {show} come off its back corner")
-    return f"{_listed(ways)}."
-
-
 def _needed(job: Job, passage: Passage) -> float:
     """Return the room that leaves the clearance wanted, mm, as a job writes it."""
     return room_told(job, passage.sweep + job.limit("swing_clearance").value)
 
 
-def _more_room(job: Job, passage: Passage, room: float) -> str:
-    """Return how more room is left; a reveal never less than the least that a closed door has."""
-    if passage.neighbour is None:
-        least = room_told(job, job.limit("reveal_least").value)
-        return f"leave a reveal of {job.ruler.text(max(room, least))} at the {passage.edge.value}"
-    first, second = sorted((passage.door, passage.neighbour))
-    return f"leave a space of {job.ruler.text(room)} between doors {first} and {second}"
+class _Cures:
+    """What clears the doors of a front: tried once for all doors, told wherever one of them is complained of."""
+
+    def __init__(self, front: Front, turning: list[Swing]) -> None:
+        self.front = front
+        self.turning = turning
+        self._told: dict[Passage, str] = {}
+        self._room_words: dict[tuple[Topic, float], list[str]] = {}
+
+    def edge(self, passage: Passage) -> str:
+        """Return what clears an edge that touches something, or all but does."""
+        if passage not in self._told:
+            topic = topic_of(passage)
+            if topic is Topic.MEETING:
+                self._told[passage] = ways(*self._rooms(topic), *self._bevel) or _NOTHING
+            else:
+                cap = self._cap(passage)
+                low = f"keep the relief low there with {_cap_words(self.front.job, cap)}" if cap else ""
+                none = "" if cap else " No height cap clears it."
+                told = ways(*self._rooms(topic), low, *self._pivots)
+                self._told[passage] = f"{told or _NOTHING}{none} {_OWN_PATH}"
+        return self._told[passage]
+
+    def _cap(self, passage: Passage) -> Cap | None:
+        """Return the height cap that clears a hinge edge, None where there is none or the strips there would be too thin."""
+        job, cap = self.front.job, clearing_cap(self.front, passage)
+        thin = job.limit("thin_screwed" if job.fixing.by is Held.SCREWS else "thin_glued").value
+        return cap if cap is not None and cap.height >= thin else None
+
+    def wall(self, passage: Passage) -> str:
+        """Return what lets doors open farther before they touch a wall, or has them stop before."""
+        if passage not in self._told:
+            square = (passage.angle or 0.0) < _SQUARE
+            told = ways(
+                *self._rooms(Topic.WALL, _SQUARE if square else None), *(self._past_walls if square else ()), self._stop
+            )
+            self._told[passage] = f"{told or _NOTHING} {_OWN_PATH}"
+        return self._told[passage]
+
+    def _rooms(self, topic: Topic, opens: float | None = None) -> list[str]:
+        """Return the ways of giving the doors more room, enough to open as far as they must, or `opens` degrees."""
+        job = self.front.job
+        opened = min(_opens(job) if opens is None else opens, _opens(job))
+        if (topic, opened) not in self._room_words:
+            to = f" to open {opened:.0f} degrees" if topic is Topic.WALL else ""
+            front, turning = self.front, self.turning
+            if opened < _opens(job):
+                front = replace(front, job=job_with(job, {"hinges.opens": opened}))
+                turning = swings(front)
+            settings = rooms_that_clear(front, turning, topic)
+            self._room_words[topic, opened] = [_words_of_room(job, one, to) for one in settings]
+        return self._room_words[topic, opened]
+
+    @cached_property
+    def _stopped(self) -> set[Topic]:
+        return {one.topic for one in troubles(self.front, self.turning) if one.stops}
+
+    @cached_property
+    def _bevel(self) -> list[str]:
+        """Return the bevel of meeting edges that clears them."""
+        settings = bevel(self.front)
+        if settings is None or not self._turn(Topic.MEETING, settings):
+            return []
+        return [f"bevel the board{_at_its_edge(self.front, settings)}: {typed(self.front.job, settings)}"]
+
+    @cached_property
+    def _pivots(self) -> list[str]:
+        """Return the first pivot with which all doors turn clear, with a bevel where it asks for one."""
+        for settings in pivots(self.front):
+            for more in self._with_bevel(settings):
+                if self._turn(Topic.HINGE, more):
+                    return [_pivot_words(self.front.job, more)]
+        return []
+
+    @cached_property
+    def _past_walls(self) -> list[str]:
+        """Return the first pivot with which every door opens at least square to the front."""
+        job = self.front.job
+        for settings in pivots(self.front):
+            for more in self._with_bevel(settings):
+                changed = front_with(self.front, more)
+                reached = opens_to(changed) if changed else 0.0
+                if reached >= min(_SQUARE, _opens(job)):
+                    return [f"{_pivot_words(job, more)}, which opens {_down(reached)} degrees"]
+        return []
+
+    def _with_bevel(self, settings: dict[str, Any]) -> list[dict[str, Any]]:
+        changed = front_with(self.front, settings)
+        more = None if changed is None or changed.job.hinges is None else bevel(changed)
+        return [settings] if more is None else [settings, settings | more]
+
+    def _turn(self, topic: Topic, settings: dict[str, Any]) -> bool:
+        changed = front_with(self.front, settings)
+        return changed is not None and turns(changed, topic, stopped=self._stopped)
+
+    @cached_property
+    def _stop(self) -> str:
+        """Return the stop that keeps every door clear of its wall."""
+        clearance = self.front.job.limit("swing_clearance").value
+        walls = [one for swing in self.turning for one in swing.passages if topic_of(one) is Topic.WALL]
+        stop = min((_down(opens_leaving(self.front, one, clearance)) for one in walls), default=0)
+        return (
+            f"stop the doors at {stop} degrees: {typed(self.front.job, {'hinges.opens': stop})}"
+            if stop >= _LEAST_STOP
+            else ""
+        )
+
+
+_NOTHING = "Make the doors otherwise: nothing that was tried clears it."
+
+
+def _words_of_room(job: Job, settings: dict[str, Any], to: str) -> str:
+    show, said = job.ruler.text, typed(job, settings)
+    (place, room), *more = settings.items()
+    if not more and place in _SIDES:
+        return f"leave a reveal of {show(room)} at the {_SIDES[place]}{to}: {said}"
+    if not more and place == "front.space":
+        return f"leave a space of {show(room)} between doors{to}: {said}"
+    if place == "front.hidden_joint" or (more and "front.hidden_joint" in settings):
+        return f"give the doors a space of their own{to}: {said}"
+    return f"{'leave wider gaps' if 'strips.gap' in settings else 'give the doors more room'}{to}: {said}"
+
+
+def _at_its_edge(front: Front, settings: dict[str, Any]) -> str:
+    """Return where a bevel is and what comes off, in words."""
+    job = front.job
+    off = room_told(job, job.board.thickness * math.tan(math.radians(settings["hinges.bevel"])))
+    return f" at its meeting edge, so that {job.ruler.text(off)} come off its back corner"
+
+
+def _pivot_words(job: Job, settings: dict[str, Any]) -> str:
+    bevelled = ", the board bevelled at its meeting edge" if "hinges.bevel" in settings else ""
+    return f"{_PIVOTS[settings['hinges.pivot']]}{bevelled}: {typed(job, settings)}"
 
 
 def _cap_words(job: Job, cap: Cap) -> str:
@@ -171,74 +305,9 @@ def _cap_words(job: Job, cap: Cap) -> str:
     return added("caps", {"door": str(cap.door), "edge": f'"{cap.edge.value}"', "width": width, "height": height})
 
 
-def _other_pivots(front: Front, passage: Passage) -> list[str]:
-    """Return the first pivot with which the door would turn clear."""
-    clear = (words for pivot, words in _others(front.job) if turns_clear(front, passage.door, pivot))
-    return list(islice(clear, 1))
-
-
-def _others(job: Job) -> list[tuple[Pivot, str]]:
-    """Return the pivots that the job does not have, and how to take them."""
-    if job.hinges is None:
-        return []
-    own = " without inward and forward" if {"inward", "forward"} & job.hinges.model_fields_set else ""
-    return [
-        (pivot, f'take {words}, hinges.pivot = "{pivot.value}"{own}')
-        for pivot, words in _PIVOTS.items()
-        if pivot is not job.hinges.pivot
-    ]
-
-
-def _bevel(front: Front, swing: Swing, passage: Passage) -> tuple[float, float] | None:
-    """Return the bevel, mm and degrees, that cures a meeting edge; None where more room is wanted all the same."""
-    if passage.place is Place.HINGE or passage.sweep <= 0.0:
-        return None
-    if passage.room < front.job.limit("swing_clearance").value:
-        return None
-    return closing_bevel(swing.width, swing.pin.forward + front.job.board.thickness)
-
-
-def _caution(front: Front, swing: Swing, passage: Passage) -> str:
-    return "" if _bevel(front, swing, passage) is None else _CAUTION
-
-
-def _wall_cure(front: Front, passage: Passage) -> str:
-    job, angle = front.job, passage.angle or 0.0
-    far = passage if angle >= _SQUARE else _opened(front, passage, _SQUARE)
-    wanted = _opens(job) if angle >= _SQUARE else min(_SQUARE, _opens(job))
-    ways = [f"{_more_room(job, passage, _needed(job, far))} to open {wanted:.0f} degrees"]
-    if angle < _SQUARE:
-        ways += _pivots_past(front, passage)
-    stop = _down(opens_leaving(front, passage, job.limit("swing_clearance").value))
-    if stop >= 45:
-        ways.append(f"stop the door at {stop} degrees, hinges.opens = {stop}")
-    return f"{_listed(ways)}. {_OWN_PATH}"
-
-
-def _opened(front: Front, passage: Passage, degrees: float) -> Passage:
-    """Return a passage as it is when the door need open only so far."""
-    swing = swing_with(front, passage.door, opens=min(degrees, _opens(front.job)))
-    return next(one for one in swing.passages if (one.place, one.neighbour) == (passage.place, passage.neighbour))
-
-
-def _pivots_past(front: Front, passage: Passage) -> list[str]:
-    """Return the pivot with which the door would open at least square to the front."""
-    for pivot, words in _others(front.job):
-        swing = swing_with(front, passage.door, pivot=pivot)
-        reached = min((_opens(front.job) if one.angle is None else one.angle for one in swing.passages), default=0.0)
-        if reached >= min(_SQUARE, _opens(front.job)):
-            return [f"{words}, which opens {_down(reached)} degrees"]
-    return []
-
-
 def _opens(job: Job) -> float:
     return job.hinges.opens if job.hinges else 0.0
 
 
 def _down(angle: float) -> int:
     return math.floor(angle + 1e-6)
-
-
-def _listed(ways: list[str]) -> str:
-    words = ways[0] if len(ways) == 1 else ", or ".join(ways)
-    return words[:1].upper() + words[1:]

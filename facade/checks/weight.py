@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import math
+from itertools import islice
+from typing import Any
 
+from facade.checks import lands, screws, swing, thickness
+from facade.checks.cures import typed, ways
 from facade.checks.finding import Finding, Weight, runs
+from facade.checks.tried import stops_nothing
 from facade.doors.timber import moisture_now, wood_density
+from facade.doors.trying import front_with
 from facade.doors.weight import DoorWeight, door_weights, hinge_table
 from facade.front import Front
 from facade.job.hanging import Pivot
@@ -13,6 +19,7 @@ from facade.job.model import Job
 from facade.layout import Door
 
 _SHEET = "the hinge's own sheet decides"
+_LIGHTEST_BOARD = 350.0  # kg/m3; no board that carries screws is lighter
 _OTHER = "give hinges.table the rows of a hinge that carries it, from its own sheet"
 
 
@@ -23,9 +30,16 @@ def check(front: Front) -> list[Finding]:
     if _hangs_on_pivots(job):
         return found
     for weight, door in zip(weights, front.layout.doors, strict=True):
-        found += [_beyond_table(job, weight, door)] if weight.hinges is None else _too_few(job, weight, weight.hinges)
-        found += _too_close(job, door)
+        if weight.hinges is None:
+            found.append(_beyond_table(front, weights, weight, door))
+        else:
+            found += _too_few(job, weight, weight.hinges, _most_hinges(weights))
+        found += _too_close(front, door)
     return found
+
+
+def _most_hinges(weights: list[DoorWeight]) -> int:
+    return max(weight.hinges or 0 for weight in weights)
 
 
 def _hangs_on_pivots(job: Job) -> bool:
@@ -47,6 +61,7 @@ def _weighed(job: Job, weights: list[DoorWeight]) -> list[Finding]:
             "weight",
             Weight.KNOW,
             said.format(_named([weight.door for weight in some])),
+            topic=f"weighed, door {some[0].door}",
             door=some[0].door,
             value=some[0].whole.kg,
             unit="kg",
@@ -65,7 +80,7 @@ def _said(job: Job, weight: DoorWeight) -> str:
         hinges = f"more than the hinge table holds; {_SHEET}"
     else:
         count = f"{weight.hinges} hinge{'s' if weight.hinges > 1 else ''}"
-        hinges = f"{count} by the table ({_table_source(job)}; {_SHEET})"
+        hinges = f"{count} by the table, {_table_source(job)}; {_SHEET}"
     return (
         f"{{}} {weight.whole.kg:.1f} kg, {weight.board.kg:.1f} kg of it the bare board; middle of mass {middle} in front of the "
         f"board's back: {hinges}."
@@ -77,12 +92,15 @@ def _named(doors: list[int]) -> str:
 
 
 def _table_source(job: Job) -> str:
-    return "said in the job" if job.hinges and "table" in job.hinges.model_fields_set else "rule of thumb"
+    return (
+        "said in the job" if job.hinges and "table" in job.hinges.model_fields_set else "rule of thumb (hinges.table)"
+    )
 
 
-def _beyond_table(job: Job, weight: DoorWeight, door: Door) -> Finding:
+def _beyond_table(front: Front, weights: list[DoorWeight], weight: DoorWeight, door: Door) -> Finding:
     """Return that the table has no hinges for a door; a job that says nothing of hinges may mean panels that never turn."""
-    show, table = job.ruler.text, hinge_table(job)
+    job, table = front.job, hinge_table(front.job)
+    show = job.ruler.text
     most, tallest = max(row.mass for row in table), max(row.height for row in table)
     counted = _counted(job, weight)
     heavy = counted > most
@@ -98,17 +116,48 @@ def _beyond_table(job: Job, weight: DoorWeight, door: Door) -> Finding:
         limit=most if heavy else tallest,
         unit="kg" if heavy else "mm",
         source=_table_source(job),
-        cure=_lighter(job, weight, most) if heavy else f"Make the door at most {show(tallest)} high, or {_OTHER}.",
+        cure=_lighter(front, weights, most) if heavy else _lower(front, tallest),
     )
 
 
-def _lighter(job: Job, weight: DoorWeight, most: float) -> str:
+def _lighter(front: Front, weights: list[DoorWeight], most: float) -> str:
+    """Return what makes every door light enough for the table: as much for the heaviest of them."""
+    job, heaviest = front.job, max(weights, key=lambda one: one.whole.kg)
     allowed = math.floor(10.0 * most / job.limit("forward_load").value) / 10.0
-    less = math.ceil(10.0 * (weight.whole.kg - allowed)) / 10.0
-    return f"Make the door {less:.1f} kg lighter, {allowed:.1f} kg at most: narrower, a lighter board or thinner strips; or {_OTHER}."
+    less = math.ceil(10.0 * (heaviest.whole.kg - allowed)) / 10.0
+    density = 10.0 * math.floor(job.board.density * (1.0 - less / heaviest.board.kg) / 10.0)
+    tried = [("take a lighter board", {"board.density": density})] if density >= _LIGHTEST_BOARD else []
+    tried += [("divide the front into more doors", {"front.doors": len(weights) + more}) for more in (1, 2)]
+    return ways(
+        f"make the door {less:.1f} kg lighter, {allowed:.1f} kg at most: narrower, a lighter board or thinner strips",
+        *islice((f"{words}: {typed(job, one)}" for words, one in tried if _light_enough(front, one)), 2),
+        _OTHER,
+    )
 
 
-def _too_few(job: Job, weight: DoorWeight, needed: int) -> list[Finding]:
+def _light_enough(front: Front, settings: dict[str, Any]) -> bool:
+    """Return whether the table has hinges for every door of a front with other settings, and nothing else stops it anew."""
+    more_doors = "front.doors" in settings
+    # Places, sides and sizes that a job gives door by door do not fit other doors.
+    if more_doors and (
+        front.job.front.door_widths or front.job.bare_doors or (front.job.hinges and front.job.hinges.sides)
+    ):
+        return False
+    changed = front_with(front, settings)
+    if changed is None or any(one.hinges is None for one in door_weights(changed)):
+        return False
+    return not more_doors or stops_nothing(front, settings, (swing.check, lands.check, screws.check, thickness.check))
+
+
+def _lower(front: Front, tallest: float) -> str:
+    job, show = front.job, front.job.ruler.text
+    height = tallest + job.reveals.top + job.reveals.bottom
+    # A measured opening, lands and pulls stay where they are.
+    said = "" if job.opening or job.lands or job.pulls else f": {typed(job, {'front.height': height})}"
+    return ways(f"make the door at most {show(tallest)} high{said}", _OTHER)
+
+
+def _too_few(job: Job, weight: DoorWeight, needed: int, most: int) -> list[Finding]:
     meant = job.hinges.count if job.hinges else None
     if meant is None or meant >= needed:
         return []
@@ -124,12 +173,16 @@ def _too_few(job: Job, weight: DoorWeight, needed: int) -> list[Finding]:
             limit=needed,
             unit="hinges",
             source=_table_source(job),
-            cure=f"Take {needed} hinges (hinges.count = {needed}), unless the hinge's own sheet carries it on {meant}.",
+            cure=ways(
+                f"take {most} hinges: {typed(job, {'hinges.count': most})}",
+                f"give hinges.table the rows of a hinge that carries it on {meant}, from its own sheet",
+            ),
         )
     ]
 
 
-def _too_close(job: Job, door: Door) -> list[Finding]:
+def _too_close(front: Front, door: Door) -> list[Finding]:
+    job = front.job
     between = job.hinges.between if job.hinges else None
     if between is None or between > door.width + 1e-9:
         return []
@@ -145,16 +198,19 @@ def _too_close(job: Job, door: Door) -> list[Finding]:
             value=between,
             limit=door.width,
             source="rule of thumb",
-            cure=_farther(job, door),
+            cure=_farther(front, door),
         )
     ]
 
 
-def _farther(job: Job, door: Door) -> str:
-    show = job.ruler.text
-    if door.height <= door.width:
+def _farther(front: Front, door: Door) -> str:
+    job, show = front.job, front.job.ruler.text
+    wanted = job.ruler.up(max(one.width for one in front.layout.doors) + job.ruler.mark)
+    if door.height <= wanted:
         return (
             f"The door is only {show(door.height)} high: divide it into narrower doors, or ask the hinge's own sheet what it "
             "carries on so wide a door."
         )
-    return f"Set them more than {show(door.width)} apart: the door is {show(door.height)} high."
+    return ways(
+        f"set them more than {show(door.width)} apart, the door is {show(door.height)} high: {typed(job, {'hinges.between': wanted})}"
+    )

@@ -193,7 +193,7 @@ def _cutter(one: Program) -> Iterator[str]:
         f"Spindle {plan.spindle:.0f} turns a minute, feed {speed(plan.feed, job.unit)}, {speed(plan.plunge, job.unit)} on the way in."
     )
     yield (
-        f"Chip load = feed / [turns x edges] = {_fine(tooth, job.unit)} a tooth. Starting points, rule of thumb: the papers of machine "
+        f"Chip load = feed / [turns x edges] = {_fine(tooth, job.unit)} a tooth. Starting points of our own: the papers of machine "
         "and cutter decide."
     )
     if isinstance(plan, Finishing):

@@ -89,5 +89,5 @@ def _text(front: Front, order: Order) -> Iterator[str]:
     yield (
         "Cautions. Machine code moves a machine without looking. Check zero, stock and clamps; run it in the air first; stay by the "
         "machine with a hand at its stop; wear eye and ear protection, and have the dust taken off at the cutter. Speeds and feeds are "
-        "starting points by rule of thumb. Local rules, the manuals of machine and cutter, and trained practice come first."
+        "starting points of our own. Local rules, the manuals of machine and cutter, and trained practice come first."
     )

@@ -8,14 +8,17 @@ does: the bow is an upper bound. Screws in wide holes let a strip slide; what fr
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from facade.doors.timber import moisture_in, moisture_now
+from facade.doors.trying import Settings, job_with, layout_with
 from facade.front import Front
 from facade.job import Job
 from facade.job.bench import Held
+from facade.layout import Division, Door, Layout
 from facade.wood import Species, species
 from facade.wood.moisture import coefficient_at, movement, movement_by_shrinkage
 from facade.wood.strength import stiffness_across
@@ -179,22 +182,43 @@ class DoorMovement:
 
 def door_movements(front: Front) -> list[DoorMovement]:
     """Return how every door of a front moves."""
+    return _movements(front.job, front.layout, _thicknesses(front))
+
+
+def movements_with(front: Front, settings: Settings) -> list[DoorMovement] | None:
+    """Return how every door would move with other settings, its strips as thick as they are; None where there is no layout."""
+    layout = layout_with(front.job, settings)
+    return None if layout is None else _movements(job_with(front.job, settings), layout, _thicknesses(front))
+
+
+def gaps_close(job: Job, layout: Layout) -> bool:
+    """Return whether the strips of any door close their gaps through the year."""
+    return any(door.closes for door in _movements(job, layout, dict.fromkeys(range(1, len(layout.doors) + 1), 1.0)))
+
+
+def _thicknesses(front: Front) -> dict[int, float]:
+    """Return the mean thickness of the strips of each door, mm."""
     thickness = dict.fromkeys((door.number for door in front.layout.doors), 0.0)
     for one in front.measures():
         thickness[one.door] += one.solid.volume / (one.length * one.width)
-    moisture, wood = moisture_of(front.job), species(front.job.wood.species)
-    rings = front.job.wood.rings
+    return {
+        number: some / division.count
+        for (number, some), division in zip(thickness.items(), front.layout.divisions, strict=True)
+    }
+
+
+def _movements(job: Job, layout: Layout, thickness: Mapping[int, float]) -> list[DoorMovement]:
+    moisture, wood, rings = moisture_of(job), species(job.wood.species), job.wood.rings
     driest = swelling(wood, rings, moisture.now, moisture.driest)
     dampest = swelling(wood, rings, moisture.now, moisture.dampest)
     return [
-        DoorMovement(door.number, _cladding(front, door.number, thickness[door.number]), driest, dampest)
-        for door in front.layout.doors
+        DoorMovement(door.number, _cladding(job, door, division, thickness[door.number]), driest, dampest)
+        for door, division in zip(layout.doors, layout.divisions, strict=True)
     ]
 
 
-def _cladding(front: Front, number: int, thicknesses: float) -> Cladding:
-    """Return the cladding of a door whose strips' mean thicknesses add up to `thicknesses`."""
-    job, door, division = front.job, front.layout.doors[number - 1], front.layout.divisions[number - 1]
+def _cladding(job: Job, door: Door, division: Division, thickness: float) -> Cladding:
+    """Return the cladding of a door whose strips are `thickness` mm thick on average."""
     wood = species(job.wood.species)
     return Cladding(
         width=door.width,
@@ -202,7 +226,7 @@ def _cladding(front: Front, number: int, thicknesses: float) -> Cladding:
         strip=division.width,
         gap=division.gap,
         edge=division.edge,
-        thickness=thicknesses / division.count,
+        thickness=thickness,
         stiffness=stiffness_across(wood.stiffness, wood.across_radial, wood.across_tangential, job.wood.rings),
         board=job.board.thickness,
         board_stiffness=job.board.stiffness,

@@ -102,6 +102,25 @@ class Obstacle:
 
 
 @dataclass(frozen=True)
+class Corner:
+    """A corner of a board at its meeting edge: mm across from the pin and mm behind it, and how high it stands at first."""
+
+    across: float
+    behind: float
+    height: float
+
+    @property
+    def radius(self) -> float:
+        """From the pin, mm."""
+        return math.hypot(self.across, self.behind)
+
+    @property
+    def start(self) -> float:
+        """The angle at which it stands before the pin's plane while the door is closed, in radians; behind it below zero."""
+        return -math.atan2(self.behind, self.across)
+
+
+@dataclass(frozen=True)
 class Turn:
     """A turning door: its pin, how far it opens, in degrees, and the side that its hinges are on."""
 
@@ -120,6 +139,15 @@ class Turn:
     def other_hand(self) -> Hand:
         """The side of the meeting edge."""
         return Hand.RIGHT if self.hand is Hand.LEFT else Hand.LEFT
+
+    @property
+    def corners(self) -> tuple[Corner, ...]:
+        """The corners of the board at the meeting edge: the back one, and where that is bevelled the front one too."""
+        board, hinges = self.front.job.board.thickness, self.front.job.hinges
+        off = board * math.tan(math.radians(hinges.bevel)) if hinges else 0.0
+        back = Corner(self.width - off, max(self.pin.forward + board, 0.0), -board)
+        # Of a square edge the back corner swings out farthest.
+        return (back, Corner(self.width, max(self.pin.forward, 0.0), 0.0)) if off > 0.0 else (back,)
 
     @property
     def limit(self) -> float:
@@ -244,20 +272,23 @@ def near_hinge(turn: Turn, obstacle: Obstacle) -> tuple[Outline, Outline]:
 
 
 def meeting_passage(turn: Turn, obstacle: Obstacle) -> Passage:
-    """Return how the meeting edge passes: of what stands behind the pin there, the back corner swings out farthest."""
-    room, hand = obstacle.room, turn.other_hand
-    depth = max(turn.pin.forward + turn.front.job.board.thickness, 0.0)
-    corner = math.hypot(turn.width, depth)
-    start = -math.atan2(depth, turn.width)
-    away, tops = _facing(turn, hand, obstacle, closing_sweep(turn.width, depth) + 1.0)
-    needed = _reached(turn, start, corner, tops) - turn.width - away
-    sweep = max(0.0, float(needed.max()))
-    touched = needed > room + 1e-9
+    """Return how the meeting edge passes: of what stands behind the pin there, a corner of the board swings out farthest.
+
+    A bevel of the neighbour's board is not counted: where a pin stands behind the boards' faces it gives a little more room.
+    """
+    room, hand, corners = obstacle.room, turn.other_hand, turn.corners
+    away, tops = _facing(turn, hand, obstacle, closing_sweep(turn.width, corners[0].behind) + 1.0)
+    each_needed = [_reached(turn, corner, tops) - turn.width - away for corner in corners]
+    needed = np.maximum.reduce(each_needed)
     angle = None
-    if touched.any():
-        # Where the corner's circle crosses the line on which a facing side stands.
-        crossing = np.degrees(-np.arccos(np.minimum((turn.width + room + away) / corner, 1.0)) - start)
-        angle = max(0.0, float(np.where(touched, crossing, np.inf).min()))
+    for corner, its_own in zip(corners, each_needed, strict=True):
+        touched = its_own > room + 1e-9
+        if touched.any():
+            # Where the corner's circle crosses the line on which a facing side stands.
+            beyond = np.minimum((turn.width + room + away) / corner.radius, 1.0)
+            crossing = np.degrees(-np.arccos(beyond) - corner.start)
+            first = max(0.0, float(np.where(touched, crossing, np.inf).min()))
+            angle = first if angle is None else min(angle, first)
     each = needed.max(axis=1)
     return Passage(
         door=turn.door.number,
@@ -266,7 +297,7 @@ def meeting_passage(turn: Turn, obstacle: Obstacle) -> Passage:
         stands=obstacle.stands,
         neighbour=obstacle.neighbour,
         room=room,
-        sweep=sweep,
+        sweep=max(0.0, float(needed.max())),
         angle=angle,
         strip=_inwards(turn.front, turn.door, hand)[0].number,
         from_top=float(turn.door.top - _rows(turn.door)[each.argmax()]) if np.ptp(each) > FINE else None,
@@ -282,12 +313,12 @@ def _facing(turn: Turn, hand: Hand, obstacle: Obstacle, reach: float) -> tuple[A
     return outline.away[1:], outline.forward[:, 1:]
 
 
-def _reached(turn: Turn, start: float, corner: float, tops: Array) -> Array:
-    """Return how far from the pin, across, the back corner comes before sides that stand as high as `tops`; shape as `tops`."""
-    turned = min(start + math.radians(turn.opens), 0.0)
-    level = np.minimum(tops, turn.pin.forward + corner * math.sin(turned)) - turn.pin.forward
-    across = np.sqrt(np.maximum(corner**2 - level**2, 0.0))
-    return np.where(tops > -turn.front.job.board.thickness, across, 0.0)
+def _reached(turn: Turn, corner: Corner, tops: Array) -> Array:
+    """Return how far from the pin, across, a corner comes before sides that stand as high as `tops`; shape as `tops`."""
+    turned = min(corner.start + math.radians(turn.opens), 0.0)
+    level = np.minimum(tops, turn.pin.forward + corner.radius * math.sin(turned)) - turn.pin.forward
+    across = np.sqrt(np.maximum(corner.radius**2 - level**2, 0.0))
+    return np.where(tops > corner.height, across, 0.0)
 
 
 def _of_turning(turn: Turn, reach: float) -> Outline:

@@ -74,6 +74,10 @@ class Hinges(Model):
         None,
     )
     opens: Annotated[Degrees, Field(ge=1, le=180)] = about("how far the doors must open, degrees", 110.0)
+    bevel: Annotated[Degrees, Field(ge=0, le=30)] = about(
+        "bevel of the board's edge away from the hinges, degrees; its front corner stays, its back corner comes off",
+        0.0,
+    )
     count: whole_number(1, 20) | None = about("hinges that are meant for each door", None)  # type: ignore[valid-type]
     between: Size | None = about("from the topmost to the lowest hinge of a door", None)
     table: Annotated[tuple[HingeRow, ...], Field(min_length=1, max_length=20)] = about(

@@ -13,7 +13,7 @@ from facade.rules import Rule, rules
 
 @dataclass(frozen=True)
 class Limit:
-    """A limit as it holds for a job: its value in its unit, and where it comes from."""
+    """A limit as it holds for a job: its value in its unit, and where it comes from, with the place where a job overwrites it."""
 
     name: str
     value: float
@@ -48,5 +48,5 @@ def limit_of(limits: Limits, name: str) -> Limit:
         raise KeyError(name)
     given = getattr(limits, name)
     if given is None:
-        return Limit(name, known.value, known.unit, known.kind)
+        return Limit(name, known.value, known.unit, known.source)
     return Limit(name, float(given), known.unit, "said in the job")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -13,7 +14,7 @@ import numpy as np
 from facade.arrays import Array
 from facade.drawing import Anchor, Drawing, Pen, text_width
 from facade.front import Front
-from facade.job import Hand
+from facade.job import Hand, Job
 from facade.layout import Door, StripPlace
 from facade.lengths import Ruler, Unit
 from facade.measuring.screws import NoRoom, clearance_hole, pilot_hole
@@ -117,6 +118,17 @@ def drill_size(ruler: Ruler, mm: float, *, down: bool = False) -> str:
     return finest.text(finest.down(mm) if down else mm)
 
 
+def _bevel(job: Job) -> str:
+    """Return the bevel of a board's meeting edge, "" where it is square."""
+    if job.hinges is None or not job.hinges.bevel:
+        return ""
+    off = job.ruler.text(job.board.thickness * math.tan(math.radians(job.hinges.bevel)))
+    return (
+        f" Bevel its edge away from the hinges by {job.hinges.bevel:g} degrees before strips are on it: the front corner stays, {off} "
+        "come off the back one."
+    )
+
+
 def _words(front: Front, door: Door, screws: Sequence[Drilling]) -> list[tuple[str, str]]:
     """Return what is to be known before a hole is drilled, each with its head."""
     job, ruler = front.job, front.job.ruler
@@ -134,7 +146,7 @@ def _words(front: Front, door: Door, screws: Sequence[Drilling]) -> list[tuple[s
         (
             "Board",
             f"{ruler.text(door.width)} wide, {ruler.text(door.height)} high, {ruler.text(job.board.thickness)} thick. "
-            f"Holes through it {drill_size(ruler, low)} to {drill_size(ruler, high)}, so that the strips may move.{sunk}",
+            f"Holes through it {drill_size(ruler, low)} to {drill_size(ruler, high)}, so that the strips may move.{sunk}{_bevel(job)}",
         ),
         (
             "Strips",

@@ -7,9 +7,11 @@ The beams of chapter 9 are in test_bending.py.
 from __future__ import annotations
 
 import math
+from dataclasses import fields
 
 import pytest
 
+from facade.rules import rule, rules
 from facade.wood import species, species_names
 from facade.wood.moisture import coefficient_at, equilibrium_moisture, movement, movement_by_shrinkage
 from facade.wood.strength import basic_gravity, density, gravity_at, stiffness_across, strength_at, withdrawal
@@ -277,3 +279,53 @@ def test_moisture_rises_with_humidity_and_falls_with_warmth() -> None:
         assert moistures == sorted(moistures)
         assert moistures[0] == 0.0
         assert equilibrium_moisture(celsius + 10.0, 50.0) < moistures[50]
+
+
+# Values of the handbook that rules.toml names: the shank of a wood screw No. 6, mm, FPL-GTR-282, Table 8-9.
+RULES = {"screw_shank": 3.51}
+# Columns whose values are compared with the handbook's in this file; softwoods and hardwoods stand in tables of their own.
+COMPARED = {
+    "gravity",
+    "bending",
+    "stiffness",
+    "radial",
+    "tangential",
+    "shrinkage_radial",
+    "shrinkage_tangential",
+    "meeting_point",
+    "softwood",
+}
+# Green strength and its moisture of the worked example of FPL-GTR-282, Eq. (5-3).
+EXAMPLE = {"white ash": {"bending_green": 66}}
+
+
+def test_a_rule_that_names_the_handbook_is_what_its_table_gives() -> None:
+    """Within what rounding to a tenth of a mm leaves; a rule is called "handbook" only where it is that value itself."""
+    named = {name for name, one in rules().items() if "Wood Handbook" in one.about or one.kind == "handbook"}
+    assert named == set(RULES)
+    for name, value in RULES.items():
+        assert "Table" in rules()[name].about
+        assert f"{value:g}" in rules()[name].about
+        assert rule(name) == pytest.approx(value, abs=0.05)
+        assert (rules()[name].kind == "handbook") is (rule(name) == value)
+
+
+@pytest.mark.parametrize("name", species_names())
+def test_every_value_of_a_wood_has_its_status(name: str) -> None:
+    wood = species(name)
+    values = {one.name for one in fields(wood)} - {"name", "source", "handbook", "memory", "thumb"}
+    known = [*wood.handbook, *wood.memory, *wood.thumb]
+    assert len(known) == len(set(known))
+    assert {wood.status(one) for one in values} <= {"handbook", "from memory", "rule of thumb", "by eye"}
+    assert set(known) | {one for one in values if wood.status(one) == "by eye"} == values
+
+
+@pytest.mark.parametrize("name", species_names())
+def test_what_is_called_the_handbooks_of_a_wood_is_compared_with_it(name: str) -> None:
+    wood, example = species(name), EXAMPLE.get(name, {})
+    assert set(wood.handbook) == COMPARED | set(example)
+    assert all(getattr(wood, column) == value for column, value in example.items())
+    assert wood.meeting_point == {"white ash": 24, "yellow birch": 27, "douglas-fir": 24}.get(name, 25)
+    assert wood.softwood is (name == "douglas-fir")
+    assert ("rom memory" in wood.source) is bool(wood.memory)
+    assert ("rule of thumb" in wood.source) is bool(wood.thumb)
