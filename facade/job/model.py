@@ -135,6 +135,9 @@ class Carving(Model):
         DoorPattern.CONTINUOUS,
     )
     packed: bool = about("true: strips are carved packed tight; false: the relief runs on behind the gaps", False)
+    board: bool = about(
+        "true: strips are carved on a carving board, screwed down along their whole length until they are mounted", False
+    )
 
 
 class Land(Model):
@@ -311,7 +314,7 @@ class Job(Model):
         settings: dict[str, Any] = self.model_dump(
             mode="json",
             include={"front", "strips", "wood", "carving", "layers", "lands", "fades", "caps"},
-            exclude={"wood": {"moisture", "rings"}},
+            exclude={"wood": {"moisture", "rings"}, "carving": {"board"}},
         )
         if self.pulls:
             settings |= self.model_dump(mode="json", include={"pulls"})

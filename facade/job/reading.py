@@ -100,6 +100,11 @@ def _not_toml(error: tomllib.TOMLDecodeError) -> Mistake:
     return Mistake("", f"this is not TOML: {reason[:1].lower()}{reason[1:]}", int(at[1]) if at else None)
 
 
+def agrees(job: Job) -> bool:
+    """Return whether nothing in a job disagrees with anything else in it."""
+    return not _disagreements(job)
+
+
 def _disagreements(job: Job) -> list[tuple[Place, str]]:
     """Return what cannot be true together, each with its place."""
     show = job.ruler.text

@@ -1,0 +1,182 @@
+"""Trying a cure before it is printed: the job with a change, its front, and the same question asked of it again.
+
+One object holds both what is printed and what is tried, so that they cannot differ. While one cure is tried no others are made.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from typing import Any
+
+from facade.checks.cures import added, length, lengths, setting, stretched, ways
+from facade.checks.finding import Finding
+from facade.errors import JobError
+from facade.front import Front, build_front
+from facade.job import Cap, Job, Keep, Land, Pull
+from facade.job.reading import agrees
+from facade.lengths import Ruler
+from facade.reach import reachable
+from facade.surface import Surface, make_surface
+
+_TABLES: Mapping[str, type[Land | Pull | Cap]] = {"lands": Land, "pulls": Pull, "caps": Cap}
+_trying: ContextVar[bool] = ContextVar("trying", default=False)
+
+
+@dataclass(frozen=True)
+class Change:
+    """What one way out changes in a job: settings by their place, tables that are added, and longer waves; lengths in mm.
+
+    `after` is said behind it. Values are floats for lengths, whole numbers, truths, names, or lists of lengths.
+    """
+
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    tables: Sequence[tuple[str, Mapping[str, Any]]] = ()
+    stretch: float | None = None
+    after: str = ""
+
+    def words(self, job: Job) -> str:
+        """Return the change as it is typed."""
+        set_to = " and ".join(setting(place, _typed(job, value)) for place, value in self.settings.items())
+        tables = [added(name, {key: _typed(job, value) for key, value in table.items()}) for name, table in self.tables]
+        parts = [f"set {set_to}" if set_to else "", f"add {' and '.join(tables)}" if tables else ""]
+        parts += [stretched(self.stretch) if self.stretch else ""]
+        return " and ".join(filter(None, parts)) + self.after
+
+    def made(self, job: Job) -> Job:
+        """Return the job with the change."""
+        for place, value in self.settings.items():
+            job = _put(job, re.findall(r"([a-z_]+)(?:\[(\d+)\])?", place), value)
+        for name, table in self.tables:
+            job = job.model_copy(update={name: (*getattr(job, name), _TABLES[name](**table))})
+        if self.stretch:
+            layers = [layer.model_copy(update={"stretch": layer.stretch * self.stretch}) for layer in job.layers]
+            job = job.model_copy(update={"layers": tuple(layers)})
+        return job
+
+    def also(self, settings: Mapping[str, Any]) -> Change:
+        """Return the change with further settings."""
+        return replace(self, settings={**self.settings, **settings})
+
+
+def _typed(job: Job, value: Any) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, StrEnum | str):
+        return f'"{value}"'
+    if isinstance(value, int):
+        return str(value)
+    return length(job, value) if isinstance(value, float) else lengths(job, value)
+
+
+def _put(model: Any, parts: list[tuple[str, str]], value: Any) -> Any:
+    (name, index), rest = parts[0], parts[1:]
+    if not index:
+        return model.model_copy(update={name: _put(getattr(model, name), rest, value) if rest else value})
+    some, at = list(getattr(model, name)), int(index) - 1
+    some[at] = _put(some[at], rest, value) if rest else value
+    return model.model_copy(update={name: tuple(some)})
+
+
+def tried(front: Front, change: Change) -> Front | None:
+    """Return the front of a job with a change; None where that is no job, or no front comes of it."""
+    try:
+        job = change.made(front.job)
+        if not agrees(job):
+            return None
+        if not _same_relief(job, front) or type(front.surface) is not Surface:
+            return build_front(job)
+        surface = make_surface(job, front.layout, front.surface)
+        return Front(job, front.layout, reachable(job, front.layout, surface), front.mark)
+    except JobError:
+        return None
+
+
+def _same_relief(job: Job, front: Front) -> bool:
+    """Return whether a changed job has the layers and the layout of a front: what was not changed is the very same."""
+    before = front.job
+    return (
+        job.layers is before.layers
+        and job.front is before.front
+        and job.strips is before.strips
+        and job.carving.doors is before.carving.doors
+        and job.carving.packed is before.carving.packed
+    )
+
+
+def part_of(front: Front, strips: Iterable[int]) -> Front:
+    """Return a front of which only these strips are measured, so that a check looks at them alone."""
+    part = replace(front, _measured=[])
+    part.keep_measures([front.measures_of(number) for number in strips])
+    return part
+
+
+@contextmanager
+def asking() -> Iterator[None]:
+    """Within this, checks that are asked make no cures."""
+    token = _trying.set(True)
+    try:
+        yield
+    finally:
+        _trying.reset(token)
+
+
+def asked(front: Front, check: Callable[[Front], list[Finding]], strips: Iterable[int] | None = None) -> list[Finding]:
+    """Return what a check finds on a changed front, on some strips alone where they are named, without cures."""
+    with asking():
+        return check(front if strips is None else part_of(front, strips))
+
+
+def new_stops(
+    before: Front, after: Front, checks: Iterable[Callable[[Front], list[Finding]]], strips: Iterable[int] | None = None
+) -> bool:
+    """Return whether any of some checks is stopped by something on the changed front that did not stop it before."""
+    numbers = None if strips is None else tuple(strips)
+    for check in checks:
+        stops = {one.topic for one in asked(after, check, numbers) if one.stops}
+        if stops and stops - {one.topic for one in asked(before, check, numbers) if one.stops}:
+            return True
+    return False
+
+
+Ways = tuple[list[str], list[str]]
+"""Ways out that hold wherever a finding is told, and ways that hold at one place only."""
+
+
+def with_cures(findings: Sequence[Finding], ways_for: Callable[[Finding, list[Finding]], Ways]) -> list[Finding]:
+    """Return findings with their cures, worked out once for each kind of finding, for the worst of it: that is what is shown.
+
+    The others of a kind carry the ways that hold everywhere, or say where the worst is.
+    """
+    if _trying.get():
+        return list(findings)
+    kinds: dict[tuple[str, str], list[Finding]] = {}
+    for one in findings:
+        kinds.setdefault((one.weight, one.topic), []).append(one)
+    cured: dict[int, Finding] = {}
+    for some in kinds.values():
+        worst = max(some, key=lambda one: one.beyond)
+        everywhere, here = ways_for(worst, some)
+        others = ways(*everywhere) or f"As on strip {worst.strip}, at its own place."
+        for one in some:
+            cured[id(one)] = replace(one, cure=ways(*here, *everywhere) if one is worst else others)
+    return [cured[id(one)] for one in findings]
+
+
+def land_over(
+    ruler: Ruler, across: tuple[float, float], along: tuple[float, float], height: float
+) -> dict[str, Any]:
+    """Return a land that keeps at least a height over a rectangle of the front, from left to right and from bottom to top.
+
+    Its middle and its size are lengths as they are read off a rule; it reaches a little less far where the front ends.
+    """
+    centre, size = [], []
+    for low, high in (across, along):
+        low, high = ruler.up(low), ruler.down(high)
+        size.append(round(high - low, 6))
+        centre.append(round((low + high) / 2, 6))
+    return {"centre": tuple(centre), "size": tuple(size), "height": height, "keep": Keep.AT_LEAST}
