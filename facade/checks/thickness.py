@@ -11,9 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from facade.arrays import Array
-from facade.checks import grain
 from facade.checks.finding import Finding, Weight
-from facade.checks.trying import Change, Ways, asked, land_over, new_stops, tried, with_cures
+from facade.checks.trying import Change, Ways, asked, land_over, tried, with_cures, with_gentle_land
 from facade.checks.words import place, told_apart
 from facade.front import Front
 from facade.job import Fit, Job, Land, Pull
@@ -240,10 +239,8 @@ def _land_there(front: Front, worst: Finding, least: float) -> list[Change]:
     if high - low > _MOST_OF_STRIP * strip.length:
         return []
     change = Change(tables=[("lands", land_over(ruler, (left, right), (low, high), least))])
-    after = tried(front, change)
-    if after is None or new_stops(front, after, [check, grain.check], [strip.number]):
-        return []
-    return [change] if _is_cleared(after, worst, [strip.number]) else []
+    gentle = with_gentle_land(front, change)
+    return [gentle[0]] if gentle and _is_cleared(gentle[1], worst, [strip.number]) else []
 
 
 def _cleared(front: Front, change: Change, worst: Finding, strips: list[int]) -> bool:

@@ -13,16 +13,19 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any
 
+from facade.checks import cutter, grain
 from facade.checks.cures import added, length, lengths, setting, stretched, ways
 from facade.checks.finding import Finding
 from facade.errors import JobError
 from facade.front import Front, build_front
 from facade.job import Cap, Job, Keep, Land, Pull
 from facade.job.reading import agrees
-from facade.lengths import Ruler
+from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.reach import reachable
 from facade.surface import Surface, make_surface
 
+_BEYOND = 20.0  # mm round a land that is looked at too
+_BLENDS = (2.0, 3.0, 4.0, 6.0, 8.0)  # times 25 mm, or inches, that a land may run out over where the usual is too steep
 _TABLES: Mapping[str, type[Land | Pull | Cap]] = {"lands": Land, "pulls": Pull, "caps": Cap}
 _trying: ContextVar[bool] = ContextVar("trying", default=False)
 
@@ -57,6 +60,11 @@ class Change:
             layers = [layer.model_copy(update={"stretch": layer.stretch * self.stretch}) for layer in job.layers]
             job = job.model_copy(update={"layers": tuple(layers)})
         return job
+
+    def blended(self, blend: float) -> Change:
+        """Return the change with another blend of the last land that it adds."""
+        (*others, (name, table)) = self.tables
+        return replace(self, tables=[*others, (name, {**table, "blend": blend})])
 
     def also(self, settings: Mapping[str, Any]) -> Change:
         """Return the change with further settings."""
@@ -115,6 +123,41 @@ def part_of(front: Front, strips: Iterable[int]) -> Front:
     return part
 
 
+def window(front: Front, across: tuple[float, float], along: tuple[float, float]) -> Front:
+    """Return a front of the strips from left to right, no longer than from bottom to top: to ask about one place of it.
+
+    Strips and doors are numbered anew.
+    """
+    layout = front.layout
+    low, high = (min(max(end, layout.strips[0].bottom), layout.strips[0].top) for end in along)
+    doors, divisions, strips = [], [], []
+    for door, division in zip(layout.doors, layout.divisions, strict=True):
+        inside = [
+            strip
+            for strip in layout.strips[door.first_strip - 1 : door.last_strip]
+            if strip.right > across[0] and strip.left < across[1]
+        ]
+        if not inside:
+            continue
+        first, number = len(strips) + 1, len(doors) + 1
+        for strip in inside:
+            here = len(strips) + 1
+            strips.append(
+                replace(strip, number=here, door=number, bottom=low, top=high, left_neighbour=here - 1, right_neighbour=here + 1)
+            )
+        sides = {"left": inside[0].left - division.edge, "right": inside[-1].right + division.edge}
+        doors.append(
+            replace(door, number=number, bottom=low, top=high, first_strip=first, last_strip=len(strips), **sides)
+        )
+        divisions.append(replace(division, count=len(inside)))
+    if not strips or high - low < 1.0:
+        return front
+    strips[0] = replace(strips[0], left_neighbour=None)
+    strips[-1] = replace(strips[-1], right_neighbour=None)
+    part = replace(layout, doors=tuple(doors), strips=tuple(strips), divisions=tuple(divisions))
+    return replace(front, layout=part, _kept={}, _measured=[], _alone={})
+
+
 @contextmanager
 def asking() -> Iterator[None]:
     """Within this, checks that are asked make no cures."""
@@ -125,22 +168,45 @@ def asking() -> Iterator[None]:
         _trying.reset(token)
 
 
+def is_trying() -> bool:
+    """Whether a cure is being tried: no others are made then."""
+    return _trying.get()
+
+
 def asked(front: Front, check: Callable[[Front], list[Finding]], strips: Iterable[int] | None = None) -> list[Finding]:
     """Return what a check finds on a changed front, on some strips alone where they are named, without cures."""
     with asking():
         return check(front if strips is None else part_of(front, strips))
 
 
-def new_stops(
-    before: Front, after: Front, checks: Iterable[Callable[[Front], list[Finding]]], strips: Iterable[int] | None = None
-) -> bool:
+def new_stops(before: Front, after: Front, checks: Iterable[Callable[[Front], list[Finding]]]) -> bool:
     """Return whether any of some checks is stopped by something on the changed front that did not stop it before."""
-    numbers = None if strips is None else tuple(strips)
     for check in checks:
-        stops = {one.topic for one in asked(after, check, numbers) if one.stops}
-        if stops and stops - {one.topic for one in asked(before, check, numbers) if one.stops}:
+        stops = {one.topic for one in asked(after, check) if one.stops}
+        if stops and stops - {one.topic for one in asked(before, check) if one.stops}:
             return True
     return False
+
+
+def stops_at_land(before: Front, after: Front, land: Land) -> bool:
+    """Return whether a new land, running out into the relief, is steeper or more hollow than can be carved."""
+    spans = [
+        (middle - side / 2 - land.blend - _BEYOND, middle + side / 2 + land.blend + _BEYOND)
+        for middle, side in zip(land.centre, land.size, strict=True)
+    ]
+    there = [window(front, spans[0], spans[1]) for front in (before, after)]
+    return new_stops(there[0], there[1], [grain.check, cutter.check])
+
+
+def with_gentle_land(front: Front, change: Change) -> tuple[Change, Front] | None:
+    """Return a change that adds a land, and its front, with the land's blend as long as it must be to be carved; None if none is."""
+    unit = 25.0 if front.job.unit is Unit.MM else MM_PER_INCH
+    for blend in (None, *(unit * times for times in _BLENDS)):
+        gentler = change if blend is None else change.blended(blend)
+        after = tried(front, gentler)
+        if after is not None and not stops_at_land(front, after, after.job.lands[-1]):
+            return gentler, after
+    return None
 
 
 Ways = tuple[list[str], list[str]]
@@ -152,7 +218,7 @@ def with_cures(findings: Sequence[Finding], ways_for: Callable[[Finding, list[Fi
 
     The others of a kind carry the ways that hold everywhere, or say where the worst is.
     """
-    if _trying.get():
+    if is_trying():
         return list(findings)
     kinds: dict[tuple[str, str], list[Finding]] = {}
     for one in findings:
@@ -168,7 +234,7 @@ def with_cures(findings: Sequence[Finding], ways_for: Callable[[Finding, list[Fi
 
 
 def land_over(
-    ruler: Ruler, across: tuple[float, float], along: tuple[float, float], height: float
+    ruler: Ruler, across: tuple[float, float], along: tuple[float, float], height: float | None
 ) -> dict[str, Any]:
     """Return a land that keeps at least a height over a rectangle of the front, from left to right and from bottom to top.
 
