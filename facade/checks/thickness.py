@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from facade.arrays import Array
 from facade.checks.finding import Finding, Weight
-from facade.checks.trying import Change, Ways, asked, land_over, tried, with_cures, with_gentle_land
+from facade.checks.trying import Change, Ways, asked, land_over, raised_floor, tried, with_cures, with_gentle_land
 from facade.checks.words import place, told_apart
 from facade.front import Front
 from facade.job import Fit, Job, Land, Pull
@@ -177,9 +177,9 @@ def _ways(front: Front, worst: Finding, some: list[Finding], wanted: dict[int, f
     if least > job.highest - 1e-6:
         # Carved as deep as now.
         blank = job.ruler.up(least + job.wood.blank - job.wood.floor)
-        return [_floor(job, least).also({"wood.blank": blank}).words(job)], []
+        return [raised_floor(job, least).also({"wood.blank": blank}).words(job)], []
     strips = [one.strip for one in some if one.strip is not None]
-    everywhere = [_floor(job, least)]
+    everywhere = [raised_floor(job, least)]
     if job.carving.fit is Fit.DEPTH:
         gentler = [
             change
@@ -195,16 +195,6 @@ def _ways(front: Front, worst: Finding, some: list[Finding], wanted: dict[int, f
 
 def _lowest(one: Finding) -> float:
     return one.value if one.value is not None else 0.0
-
-
-def _floor(job: Job, least: float) -> Change:
-    """Return a floor of this height; nothing in the job may stay below it."""
-    settings = {"wood.floor": least}
-    for name, some in (("fades", job.fades), ("lands", job.lands), ("caps", job.caps)):
-        for index, one in enumerate(some, start=1):
-            if one.height is not None and one.height < least:
-                settings[f"{name}[{index}].height"] = least
-    return Change(settings)
 
 
 def _as_deep(job: Job, least: float, thinnest: float) -> Iterator[Change]:

@@ -62,9 +62,8 @@ class Change:
         return job
 
     def blended(self, blend: float) -> Change:
-        """Return the change with another blend of the last land that it adds."""
-        (*others, (name, table)) = self.tables
-        return replace(self, tables=[*others, (name, {**table, "blend": blend})])
+        """Return the change with another blend of the lands that it adds."""
+        return replace(self, tables=[(name, {**table, "blend": blend}) for name, table in self.tables])
 
     def also(self, settings: Mapping[str, Any]) -> Change:
         """Return the change with further settings."""
@@ -96,12 +95,21 @@ def tried(front: Front, change: Change) -> Front | None:
         job = change.made(front.job)
         if not agrees(job):
             return None
+        if _same_heights(job, front):
+            return replace(front, job=job, _measured=[], _alone={})
         if not _same_relief(job, front) or type(front.surface) is not Surface:
             return build_front(job)
         surface = make_surface(job, front.layout, front.surface)
         return Front(job, front.layout, reachable(job, front.layout, surface), front.mark)
     except JobError:
         return None
+
+
+def _same_heights(job: Job, front: Front) -> bool:
+    """Return whether nothing that decides the heights was changed in a job: its strips are those of the front then."""
+    names = ("layers", "front", "strips", "wood", "lands", "fades", "caps", "pulls", "cutter", "sampling")
+    same = all(getattr(job, name) is getattr(front.job, name) for name in names)
+    return same and job.carving.model_copy(update={"board": front.job.carving.board}) == front.job.carving
 
 
 def _same_relief(job: Job, front: Front) -> bool:
@@ -199,12 +207,14 @@ def stops_at_land(before: Front, after: Front, land: Land) -> bool:
 
 
 def with_gentle_land(front: Front, change: Change) -> tuple[Change, Front] | None:
-    """Return a change that adds a land, and its front, with the land's blend as long as it must be to be carved; None if none is."""
+    """Return a change that adds lands, and its front, with blends as long as they must be to be carved; None if none are."""
     unit = 25.0 if front.job.unit is Unit.MM else MM_PER_INCH
     for blend in (None, *(unit * times for times in _BLENDS)):
         gentler = change if blend is None else change.blended(blend)
         after = tried(front, gentler)
-        if after is not None and not stops_at_land(front, after, after.job.lands[-1]):
+        if after is None:
+            return None
+        if not any(stops_at_land(front, after, land) for land in after.job.lands[-len(change.tables) :]):
             return gentler, after
     return None
 
@@ -216,21 +226,34 @@ Ways = tuple[list[str], list[str]]
 def with_cures(findings: Sequence[Finding], ways_for: Callable[[Finding, list[Finding]], Ways]) -> list[Finding]:
     """Return findings with their cures, worked out once for each kind of finding, for the worst of it: that is what is shown.
 
-    The others of a kind carry the ways that hold everywhere, or say where the worst is.
+    `ways_for` gets the worst of one weight and all of its topic. The others carry the ways that hold everywhere, or say where
+    the worst is.
     """
     if is_trying():
         return list(findings)
-    kinds: dict[tuple[str, str], list[Finding]] = {}
+    topics: dict[str, list[Finding]] = {}
     for one in findings:
-        kinds.setdefault((one.weight, one.topic), []).append(one)
+        topics.setdefault(one.topic, []).append(one)
     cured: dict[int, Finding] = {}
-    for some in kinds.values():
-        worst = max(some, key=lambda one: one.beyond)
-        everywhere, here = ways_for(worst, some)
-        others = ways(*everywhere) or f"As on strip {worst.strip}, at its own place."
-        for one in some:
-            cured[id(one)] = replace(one, cure=ways(*here, *everywhere) if one is worst else others)
+    for some in topics.values():
+        for weight in {one.weight for one in some}:
+            alike = [one for one in some if one.weight is weight]
+            worst = max(alike, key=lambda one: one.beyond)
+            everywhere, here = ways_for(worst, some)
+            others = ways(*everywhere) or f"As on strip {worst.strip}, at its own place."
+            for one in alike:
+                cured[id(one)] = replace(one, cure=ways(*here, *everywhere) if one is worst else others)
     return [cured[id(one)] for one in findings]
+
+
+def raised_floor(job: Job, height: float) -> Change:
+    """Return a floor of this height; nothing in the job may be said to lie below it."""
+    settings = {"wood.floor": height}
+    for name, some in (("fades", job.fades), ("lands", job.lands), ("caps", job.caps)):
+        for index, one in enumerate(some, start=1):
+            if one.height is not None and one.height < height:
+                settings[f"{name}[{index}].height"] = height
+    return Change(settings)
 
 
 def land_over(
