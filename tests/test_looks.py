@@ -11,7 +11,8 @@ from helpers import small_front, small_job
 from scipy.signal import find_peaks
 
 from facade.checks import Finding, Weight
-from facade.checks.looks import check, crests, error_sum, see_in_angle, waves_across
+from facade.checks.looks import check, error_sum, see_in_angle
+from facade.checks.waves import crests, waves_across
 from facade.front import Front
 from facade.job.bench import ErrorBudget
 

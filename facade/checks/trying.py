@@ -18,8 +18,9 @@ from facade.checks.cures import added, length, lengths, setting, stretched, ways
 from facade.checks.finding import Finding
 from facade.errors import JobError
 from facade.front import Front, build_front
-from facade.job import Cap, Job, Keep, Land, Pull
+from facade.job import Cap, DoorPattern, Job, Keep, Land, Pull
 from facade.job.reading import agrees
+from facade.layout import lay_out
 from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.reach import reachable
 from facade.surface import Surface, make_surface
@@ -99,8 +100,9 @@ def tried(front: Front, change: Change) -> Front | None:
             return replace(front, job=job, _measured=[], _alone={})
         if not _same_relief(job, front) or type(front.surface) is not Surface:
             return build_front(job)
-        surface = make_surface(job, front.layout, front.surface)
-        return Front(job, front.layout, reachable(job, front.layout, surface), front.mark)
+        layout = front.layout if job.strips is front.job.strips else lay_out(job)
+        surface = make_surface(job, layout, front.surface)
+        return Front(job, layout, reachable(job, layout, surface), front.mark)
     except JobError:
         return None
 
@@ -113,15 +115,15 @@ def _same_heights(job: Job, front: Front) -> bool:
 
 
 def _same_relief(job: Job, front: Front) -> bool:
-    """Return whether a changed job has the layers and the layout of a front: what was not changed is the very same."""
+    """Return whether a changed job's relief is that of a front: what was not changed is the very same object."""
     before = front.job
-    return (
-        job.layers is before.layers
-        and job.front is before.front
-        and job.strips is before.strips
-        and job.carving.doors is before.carving.doors
-        and job.carving.packed is before.carving.packed
-    )
+    if job.layers is not before.layers or job.front is not before.front:
+        return False
+    if job.carving.doors is not before.carving.doors or job.carving.packed is not before.carving.packed:
+        return False
+    # A relief that runs on behind the gaps does not depend on where they are.
+    runs_on = job.carving.doors is DoorPattern.CONTINUOUS and not job.carving.packed
+    return runs_on or job.strips is before.strips
 
 
 def part_of(front: Front, strips: Iterable[int]) -> Front:
