@@ -82,12 +82,16 @@ class Surface:
         return z
 
 
-def make_surface(job: Job, layout: Layout, known: Surface | None = None) -> Surface:
+def make_surface(job: Job, layout: Layout, known: Surface | None = None, *, layers: bool = True) -> Surface:
     """Return the surface of a job: relief, fit, then fades, lands, pulls and caps, then floor and blank.
 
-    With a `known` surface of the same layers on the same layout its relief is not looked through again.
+    With a `known` surface of the same layers on the same layout its relief is not looked through again. Where the `layers`
+    are not the same its fit is taken: near enough where they are the same shapes at another size.
     """
-    if known is None:
+    if known is not None and not layers:
+        canvas, spread = _canvas(job, layout)
+        relief, fitted = combined(job.layers, canvas), known.fitted
+    elif known is None:
         canvas, spread = _canvas(job, layout)
         relief = combined(job.layers, canvas)
         fitted = _fit(job, *_extremes(relief, canvas))

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from facade.checks import movement, screws
+from facade.checks import handling, movement, screws
 from facade.checks.finding import Finding
-from facade.checks.trying import Change, Ways, asked, new_stops, tried
+from facade.checks.trying import Change, Ways, asked, new_stops, part_of, tried
 from facade.checks.waves import pitch, shortest_wave
 from facade.front import Front
 from facade.job import DoorPattern, Fit, Job
 from facade.job.limits import Limit
-from facade.surface import land_share
+from facade.surface import land_share, make_surface
 
 # What the findings about looks are called.
 FLAT, STEPS, SHORT_WAVES, ERRORS, SEEN = (
@@ -31,7 +32,7 @@ TIGHT = 0.5
 _STEEPEST = 1.875
 # A gap moves the strips, and another place of the relief comes to lie in it: so often a little less is tried.
 _TURNS, _LESS = 6, 0.95
-_LONGER = (1.0, 1.15, 1.3)  # times what is reckoned, that waves are made longer
+_LONGER = (1.0, 1.2, 1.5)  # times what is reckoned, that waves are made longer
 _HUNDREDTHS = 100.0
 _AS_TYPED = 0.01  # mm that a gap may differ from what was typed
 _HAIR = 1e-6
@@ -138,9 +139,16 @@ def _narrower_gaps(front: Front, worst: Finding, share: float) -> Change | None:
                 continue
             if [one.count for one in after.layout.divisions] != [one.count for one in front.layout.divisions]:
                 continue
-            if _clear(after) and not new_stops(front, after, [movement.check]):
+            # As many strips, as thick as they were: what moisture does to them need not be measured again.
+            if _clear(after) and not new_stops(front, _as_measured(after, front), [movement.check]):
                 return change
     return None
+
+
+def _as_measured(after: Front, front: Front) -> Front:
+    known = replace(after, _measured=[])
+    known.keep_measures(front.measures())
+    return known
 
 
 def _gaps_typed(front: Front, gap: float) -> Iterator[Change]:
@@ -219,7 +227,7 @@ def _smooth(after: Front | None) -> bool:
 
 def _narrower_strips(front: Front, worst: Finding) -> Change | None:
     job, shortest = front.job, shortest_wave(front)
-    if shortest is None or job.carving.doors is not DoorPattern.CONTINUOUS:
+    if shortest is None or job.carving.doors is not DoorPattern.CONTINUOUS or job.carving.packed:
         return None
     wave, division = shortest
     times = job.limit("strips_per_wave").value / (wave / pitch(division))
@@ -229,14 +237,20 @@ def _narrower_strips(front: Front, worst: Finding) -> Change | None:
             if after is None or min(one.width for one in after.layout.strips) < job.limit("narrow_strip").value:
                 continue
             gaps = [abs(one.gap - was.gap) for one, was in zip(after.layout.divisions, front.layout.divisions, strict=True)]
-            if max(gaps) <= job.ruler.mark and _smooth(after) and not new_stops(front, after, [_screws_of_some, movement.check]):
-                return change
+            if max(gaps) <= job.ruler.mark and _smooth(after):
+                return None if _weaker(front, after) else change
     return None
 
 
-def _screws_of_some(front: Front) -> list[Finding]:
-    """Ask the check of screws for every tenth strip."""
-    return asked(front, screws.check, [strip.number for strip in front.layout.strips[::10]])
+def _weaker(front: Front, after: Front) -> bool:
+    """Return whether narrower strips find no room for screws, or break: asked where they are weakest now, and of some others."""
+    weakest = sorted(front.measures(), key=lambda one: one.bending.strength)[:2]
+    middles = [(front.layout.strip(one.number).left + front.layout.strip(one.number).right) / 2 for one in weakest]
+    strips = after.layout.strips
+    near = [min(strips, key=lambda strip: abs(strip.left + strip.right - 2 * x)).number for x in middles]
+    numbers = {*near, *(strip.number for strip in strips[:: max(1, len(strips) // 4)])}
+    part, checks = part_of(after, sorted(numbers)), [screws.check, handling.check]
+    return new_stops(front, part, checks)
 
 
 def _strips_typed(front: Front, times: float) -> Iterator[Change]:
@@ -263,6 +277,9 @@ def _longer_waves(front: Front, worst: Finding) -> Change | None:
     limit, strips = float(worst.limit or 0.0), float(worst.value or 1.0)
     for more in _LONGER:
         change = Change(stretch=math.ceil(limit / strips * more * 10 - _HAIR) / 10)
-        if _smooth(tried(front, change)):
+        job = change.made(front.job)
+        # As deep as now, near enough: crests count from half a millimetre on.
+        surface = make_surface(job, front.layout, front.surface, layers=False)
+        if _smooth(replace(front, job=job, surface=surface, _kept={}, _measured=[], _alone={})):
             return change
     return None
