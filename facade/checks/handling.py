@@ -41,14 +41,14 @@ def _breaks(front: Front, one: Measures, timber: Timber) -> Finding | None:
     wanted, least = job.limit("break_force"), job.limit("break_force_least")
     if force >= max(wanted.value, least.value):
         return None
-    stops = force < least.value
+    stops, under = force < least.value, _under_pull(front, one)
     limit, show = least if stops else wanted, job.ruler.text
     weight = Weight.STOPS if stops else Weight.LOOK
     return Finding(
         "handling",
         Weight.KNOW if job.carving.board else weight,
         f"Strip {one.number}, resting on its ends, breaks {show(one.bending.from_top, 0)} from the top, where it is "
-        f"{show(one.bending.thickness)} thick{_under_pull(front, one)}, under {_newtons(force, limit.value)} at its middle: less than {limit.value:g} N "
+        f"{show(one.bending.thickness)} thick{under}, under {_newtons(force, limit.value)} at its middle: less than {limit.value:g} N "
         f"{'breaks in the hand' if stops else 'wants care'} (average, clear wood: a knot halves it or worse).{_on_board(job)}",
         topic="breaks",
         strip=one.number,
@@ -65,7 +65,10 @@ def _breaks(front: Front, one: Measures, timber: Timber) -> Finding | None:
 def _under_pull(front: Front, one: Measures) -> str:
     """Return the pull that takes the wood where a strip breaks, in words."""
     strip = front.layout.strip(one.number)
-    x, y = np.array([[strip.left, (strip.left + strip.right) / 2, strip.right]]), np.array([[strip.top - one.bending.from_top]])
+    x, y = (
+        np.array([[strip.left, (strip.left + strip.right) / 2, strip.right]]),
+        np.array([[strip.top - one.bending.from_top]]),
+    )
     pulls = (n for n, pull in enumerate(front.job.pulls, start=1) if float(pull_share(pull, x, y).max()) > 0.0)
     return next((f" under pull {number}" for number in pulls), "")
 
@@ -149,7 +152,9 @@ def _ways(front: Front, timber: Timber, worst: Finding, some: list[Finding]) -> 
         for change in _more_wood(job, weakest.even, weakest.wanted * _MARGIN)
         if _clears(front, change, worst.topic, numbers[:_TRIED])
     ]
-    on_board = Change({"carving.board": True}, after=f", and carve the strips screwed to a carving board all along, {rests}")
+    on_board = Change(
+        {"carving.board": True}, after=f", and carve the strips screwed to a carving board all along, {rests}"
+    )
     return [*wood, on_board.words(job)], []
 
 

@@ -32,7 +32,10 @@ _CAP_ROUNDING = 1.0  # mm below a height cap from which it changes nothing
 _HAND = 80.0  # mm; fingers of a large hand want more than this side by side
 # A pull and the face around it change each other: so often a cure is measured and mended before it is given up.
 _TURNS = 4
-_PLACES, _TRIED = 13, 6  # half heights of a pull up and down that are looked at for a better place, and how many are tried
+_PLACES, _TRIED = (
+    13,
+    6,
+)  # half heights of a pull up and down that are looked at for a better place, and how many are tried
 _LIMITS = {"wood left", "depth of a pull", "clear height of a pull", "rim of a pull", "pull on no strip"}
 _WHERE = {"pull on no strip", "pull across a joint", "pull at the hinges"}
 
@@ -331,7 +334,7 @@ def _with(job: Job, number: int, cure: PullCure) -> Job:
         for middle, side, whole in zip(pull.centre, pull.size, (job.front.width, job.front.height), strict=True)
     ]
     height = None if cure.land >= job.highest else cure.land
-    land = Land(**land_over(ruler, *spans, height) | {"keep": Keep.FLAT})
+    land = Land(**land_over(ruler, spans[0], spans[1], height) | {"keep": Keep.FLAT})
     under = _land_under(job, pull)
     if under is None:
         return job.model_copy(update={"lands": (*job.lands, land)})

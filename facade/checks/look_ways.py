@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import replace
@@ -109,12 +110,14 @@ def _clear(after: Front | None) -> bool:
 def steps_that_show(front: Front) -> Iterator[int]:
     """Yield the strips whose right neighbour differs from them by more than may show."""
     strips, job = front.layout.strips, front.job
-    pairs = [(one, other) for one, other in zip(strips, strips[1:], strict=False) if one.door == other.door]
+    pairs = [(one, other) for one, other in itertools.pairwise(strips) if one.door == other.door]
     if not pairs:
         return
     bottom, top = strips[0].bottom, strips[0].top
     y = np.linspace(bottom, top, max(2, math.ceil((top - bottom) / job.sampling.step - 1e-9)) + 1)[:, None]
-    left, right = (front.surface.at(np.array([x]), y) for x in ([a.right for a, _ in pairs], [b.left for _, b in pairs]))
+    left, right = (
+        front.surface.at(np.array([x]), y) for x in ([a.right for a, _ in pairs], [b.left for _, b in pairs])
+    )
     apart = np.abs(left - right).max(axis=0)
     for (one, other), height in zip(pairs, apart.tolist(), strict=True):
         if height > step_limit(job, other.left - one.right).value + _HAIR:
@@ -135,7 +138,9 @@ def _narrower_gaps(front: Front, worst: Finding, share: float) -> Change | None:
             return None
         for change in _gaps_typed(front, narrower):
             after = tried(front, change)
-            if after is None or any(abs(one.gap - narrower) > _AS_TYPED for one in after.layout.divisions if one.count > 1):
+            if after is None or any(
+                abs(one.gap - narrower) > _AS_TYPED for one in after.layout.divisions if one.count > 1
+            ):
                 continue
             if [one.count for one in after.layout.divisions] != [one.count for one in front.layout.divisions]:
                 continue
@@ -169,7 +174,9 @@ def _gaps_typed(front: Front, gap: float) -> Iterator[Change]:
         yield Change({"strips.gap": gap})
     else:
         if plan.count is None and len(set(divisions)) == 1:
-            yield Change({"strips.count": sum(one.count for one in divisions), "strips.width": width, "strips.gap": gap})
+            yield Change(
+                {"strips.count": sum(one.count for one in divisions), "strips.width": width, "strips.gap": gap}
+            )
         yield Change({"strips.width": width, "strips.gap": gap})
 
 
@@ -179,7 +186,11 @@ def _shallower(front: Front, share: float) -> Change | None:
     depth = asked_depth(front) * share
     some = [_as_deep(job, job.ruler.down(depth * _LESS**turn)) for turn in range(3)]
     change = _first_clear(front, some)
-    if change is not None and job.carving.fit is Fit.AS_GIVEN and new_stops(front, tried(front, change) or front, [screws.check]):
+    if (
+        change is not None
+        and job.carving.fit is Fit.AS_GIVEN
+        and new_stops(front, tried(front, change) or front, [screws.check])
+    ):
         return None
     return change
 
@@ -236,7 +247,9 @@ def _narrower_strips(front: Front, worst: Finding) -> Change | None:
             after = tried(front, change)
             if after is None or min(one.width for one in after.layout.strips) < job.limit("narrow_strip").value:
                 continue
-            gaps = [abs(one.gap - was.gap) for one, was in zip(after.layout.divisions, front.layout.divisions, strict=True)]
+            gaps = [
+                abs(one.gap - was.gap) for one, was in zip(after.layout.divisions, front.layout.divisions, strict=True)
+            ]
             if max(gaps) <= job.ruler.mark and _smooth(after):
                 return None if _weaker(front, after) else change
     return None
@@ -262,9 +275,7 @@ def _strips_typed(front: Front, times: float) -> Iterator[Change]:
     if plan.count is not None and plan.width is None:
         yield Change({"strips.count": sum(counts)})
         return
-    width = min(
-        (door.width - 2 * edge - (count - 1) * gap) / count for door, count in zip(doors, counts, strict=True)
-    )
+    width = min((door.width - 2 * edge - (count - 1) * gap) / count for door, count in zip(doors, counts, strict=True))
     width = math.floor(width * _HUNDREDTHS + _HAIR) / _HUNDREDTHS
     if plan.count is None:
         yield Change({"strips.width": width})

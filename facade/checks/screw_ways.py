@@ -105,7 +105,7 @@ class _Kind:
         """Less sunk, with screws of other lengths where those in stock then find no wood."""
         job = self._job
         most = job.ruler.down(max(0.0, job.board.thickness - job.limit("board_under_head").value))
-        some = [{"fixing.countersink": most}, {"fixing.countersink": 0.0}]
+        some: list[dict[str, Any]] = [{"fixing.countersink": most}, {"fixing.countersink": 0.0}]
         some += [one | {"fixing.lengths": self._all_lengths()} for one in some]
         return self._said(next((change for change in map(Change, some) if self._holds(change)), None)), []
 
@@ -213,9 +213,7 @@ class _Kind:
         stock = self._needs.lengths
         new = [one for one in lengths_sold(self._job) if one not in stock] if buying else []
         sunk = [Change({"fixing.countersink": depth}) for depth in self._depths()]
-        bought = [
-            change.also({"fixing.lengths": tuple(sorted({*stock, one}))}) for change in sunk for one in new
-        ]
+        bought = [change.also({"fixing.lengths": tuple(sorted({*stock, one}))}) for change in sunk for one in new]
         return next((change for change in (*sunk, *bought) if self._does(change, bite)), None)
 
     def _does(self, change: Change, bite: float) -> bool:
@@ -242,11 +240,13 @@ class _Kind:
 
     def _is_clear(self, after: Front) -> bool:
         stopped = {one.topic for one in self.some if one.stops}
-        return not any(
-            one.topic == self.worst.topic and (one.weight is not Weight.KNOW or self.worst.weight is Weight.KNOW)
-            or (one.stops and one.topic not in stopped)
-            for one in asked(after, self.check)
-        )
+
+        def counts(one: Finding) -> bool:
+            # What stopped may not come back as something to look at either.
+            as_heavy = one.weight is not Weight.KNOW or self.worst.weight is Weight.KNOW
+            return as_heavy if one.topic == self.worst.topic else one.stops and one.topic not in stopped
+
+        return not any(map(counts, asked(after, self.check)))
 
     def _depths(self) -> list[float]:
         """Return how deep heads may be sunk beyond what they are now."""

@@ -85,7 +85,9 @@ def check(front: Front) -> list[Finding]:
 
 def _spots(front: Front, one: Measures) -> _Spots:
     place = front.layout.strip(one.number)
-    pulls = [pull for pull in front.job.pulls if abs(pull.centre[0] - _middle(place)) < (pull.size[0] + place.width) / 2]
+    pulls = [
+        pull for pull in front.job.pulls if abs(pull.centre[0] - _middle(place)) < (pull.size[0] + place.width) / 2
+    ]
     if not pulls:
         return _Spots(one.thinnest, one.thinnest_edge, one.thinnest_end)
     strip = front.strip(one.number)

@@ -18,9 +18,9 @@ from facade.checks.cures import added, length, lengths, setting, stretched, ways
 from facade.checks.finding import Finding
 from facade.errors import JobError
 from facade.front import Front, build_front
-from facade.job import Cap, DoorPattern, Job, Keep, Land, Pull
+from facade.job import Cap, DoorPattern, Fade, Job, Keep, Land, Pull
 from facade.job.reading import agrees
-from facade.layout import lay_out
+from facade.layout import Division, Door, StripPlace, lay_out
 from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.reach import reachable
 from facade.surface import Surface, make_surface
@@ -140,7 +140,9 @@ def window(front: Front, across: tuple[float, float], along: tuple[float, float]
     """
     layout = front.layout
     low, high = (min(max(end, layout.strips[0].bottom), layout.strips[0].top) for end in along)
-    doors, divisions, strips = [], [], []
+    doors: list[Door] = []
+    divisions: list[Division] = []
+    strips: list[StripPlace] = []
     for door, division in zip(layout.doors, layout.divisions, strict=True):
         inside = [
             strip
@@ -153,7 +155,15 @@ def window(front: Front, across: tuple[float, float], along: tuple[float, float]
         for strip in inside:
             here = len(strips) + 1
             strips.append(
-                replace(strip, number=here, door=number, bottom=low, top=high, left_neighbour=here - 1, right_neighbour=here + 1)
+                replace(
+                    strip,
+                    number=here,
+                    door=number,
+                    bottom=low,
+                    top=high,
+                    left_neighbour=here - 1,
+                    right_neighbour=here + 1,
+                )
             )
         sides = {"left": inside[0].left - division.edge, "right": inside[-1].right + division.edge}
         doors.append(
@@ -251,7 +261,8 @@ def with_cures(findings: Sequence[Finding], ways_for: Callable[[Finding, list[Fi
 def raised_floor(job: Job, height: float) -> Change:
     """Return a floor of this height; nothing in the job may be said to lie below it."""
     settings = {"wood.floor": height}
-    for name, some in (("fades", job.fades), ("lands", job.lands), ("caps", job.caps)):
+    named: dict[str, tuple[Fade | Land | Cap, ...]] = {"fades": job.fades, "lands": job.lands, "caps": job.caps}
+    for name, some in named.items():
         for index, one in enumerate(some, start=1):
             if one.height is not None and one.height < height:
                 settings[f"{name}[{index}].height"] = height

@@ -136,7 +136,8 @@ class Carving(Model):
     )
     packed: bool = about("true: strips are carved packed tight; false: the relief runs on behind the gaps", False)
     board: bool = about(
-        "true: strips are carved on a carving board, screwed down along their whole length until they are mounted", False
+        "true: strips are carved on a carving board, screwed down along their whole length until they are mounted",
+        False,
     )
 
 
