@@ -36,7 +36,8 @@ _PLACES, _TRIED = (
     13,
     6,
 )  # half heights of a pull up and down that are looked at for a better place, and how many are tried
-_LIMITS = {"wood left", "depth of a pull", "clear height of a pull", "rim of a pull", "pull on no strip"}
+WOOD = "wood left"
+_LIMITS = {WOOD, "depth of a pull", "clear height of a pull", "rim of a pull", "pull on no strip"}
 _WHERE = {"pull on no strip", "pull across a joint", "pull at the hinges"}
 
 
@@ -57,8 +58,9 @@ def _pull(front: Front, number: int, pull: Pull) -> list[Finding]:
     asked = _Asked(front, number, pull, measured)
     wanting = [*asked.wood(), *asked.depth(), *asked.height(), *asked.rim()]
     if wanting and not is_trying():
-        cure = ways(*_PullWays(front, number, pull, measured).words())
-        wanting = [replace(one, cure=cure) for one in wanting]
+        some = _PullWays(front, number, pull, measured)
+        found = some.found()
+        wanting = [replace(one, cure=ways(*some.words(one.topic, found))) for one in wanting]
     return [*wanting, *asked.joint(), *asked.lever(), asked.facts()]
 
 
@@ -113,7 +115,7 @@ class _Asked:
         if self.measured.wood >= limit.value - 1e-6:
             return []
         sentence = f"Pull {self.number} leaves {show(self.measured.wood)} of wood, less than {show(limit.value)}."
-        return [self._finding(Weight.STOPS, "wood left", sentence, self.measured.wood, limit, self.measured.wood_at)]
+        return [self._finding(Weight.STOPS, WOOD, sentence, self.measured.wood, limit, self.measured.wood_at)]
 
     def depth(self) -> list[Finding]:
         """Return whether it is too shallow for fingers."""
@@ -243,12 +245,17 @@ class _PullWays:
     pull: Pull
     measured: PullMeasures
 
-    def words(self) -> list[str]:
+    def found(self) -> list[Change]:
+        """Return the ways out that keep all limits of the pull."""
+        some = [self._shallower(), self._made_right(), self._floor(), self._elsewhere()]
+        return [change for change in some if change is not None]
+
+    def words(self, topic: str, found: list[Change]) -> list[str]:
         """Return the ways as they are typed; a pull that fingers cannot use is the last resort, and said to be one."""
-        some: list[Change | None] = [self._shallower(), self._made_right(), self._floor(), self._elsewhere()]
-        found = [change for change in some if change is not None]
-        words = [change.words(self.front.job) for change in found or self._too_shallow()]
-        return words or ["move the pull to where the face is higher and calmer"]
+        if not found and topic == WOOD:
+            found = self._too_shallow()
+        words = [change.words(self.front.job) for change in found]
+        return words or ["move the pull to where the face is higher and calmer, or make it another size"]
 
     def _at(self, field: str) -> str:
         return f"pulls[{self.number}].{field}"
@@ -318,7 +325,7 @@ class _PullWays:
             return []
         change = Change({self._at("depth"): depth}, after=", which leaves the wood but is too shallow for fingers")
         after = tried(self.front, change)
-        wood = after is not None and "wood left" not in {one.topic for one in _asked_of(after, self.number)}
+        wood = after is not None and WOOD not in {one.topic for one in _asked_of(after, self.number)}
         return [change] if wood else []
 
 
