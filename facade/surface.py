@@ -87,11 +87,22 @@ class Surface:
         return z
 
 
-def make_surface(job: Job, layout: Layout) -> Surface:
-    """Return the surface of a job: relief, fit, then fades, lands, pulls and caps, then floor and blank."""
-    canvas, spread = _canvas(job, layout)
-    relief = combined(job.layers, canvas)
-    fitted = _fit(job, relief, canvas)
+def make_surface(job: Job, layout: Layout, known: Surface | None = None, *, layers: bool = True) -> Surface:
+    """Return the surface of a job: relief, fit, then fades, lands, pulls and caps, then floor and blank.
+
+    With a `known` surface of the same layers on the same layout its relief is not looked through again. Where the `layers`
+    are not the same its fit is taken: near enough where they are the same shapes at another size.
+    """
+    if known is not None and not layers:
+        canvas, spread = _canvas(job, layout)
+        relief, fitted = combined(job.layers, canvas), known.fitted
+    elif known is None:
+        canvas, spread = _canvas(job, layout)
+        relief = combined(job.layers, canvas)
+        fitted = _fit(job, *_extremes(relief, canvas))
+    else:
+        relief, spread = known._relief, known._spread
+        fitted = _fit(job, known.fitted.lowest, known.fitted.highest)
     steps = [_fade(fade, job) for fade in job.fades]
     local = [(_land_box(land), _land(land, job)) for land in job.lands]
     local += [(_pull_box(pull), _pull(pull)) for pull in job.pulls]
@@ -132,14 +143,19 @@ def _canvas(job: Job, layout: Layout) -> tuple[Canvas, Heights | None]:
     return Canvas(width, layout.height), lambda x, y: np.interp(x, known, wanted)
 
 
-def _fit(job: Job, relief: Heights, canvas: Canvas) -> Fitted:
-    """Return the scale and offset that the job's fit asks for."""
+def _extremes(relief: Heights, canvas: Canvas) -> tuple[float, float]:
+    """Return the lowest and highest value of a relief; raises JobError where they are not finite."""
     with np.errstate(all="ignore"):
         lowest, highest = extremes(relief, canvas)
     if not np.isfinite([lowest, highest]).all():
         raise mistake(
             "layers", "`layers` must give finite heights (they overflow): make sizes larger, or amounts smaller"
         )
+    return lowest, highest
+
+
+def _fit(job: Job, lowest: float, highest: float) -> Fitted:
+    """Return the scale and offset that the job's fit asks for, by the relief's extremes."""
     if job.carving.fit is Fit.AS_GIVEN:
         return Fitted(0.0, 1.0, lowest, highest)
     depth = job.highest - job.wood.floor if job.carving.fit is Fit.FULL else float(job.carving.depth or 0.0)

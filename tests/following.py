@@ -133,3 +133,8 @@ def _named(one: Finding) -> tuple[str, str]:
 def _as_heavy(one: Finding, worst: Finding) -> bool:
     """Whether a finding still counts: what stopped may not come back as something to look at either."""
     return one.weight is not Weight.KNOW or worst.weight is Weight.KNOW
+
+
+def followed(settings: dict[str, Any], cure: str, words: str = "") -> dict[str, Any]:
+    """Return the settings of a job with the first way of a cure that is typed, and that has these words."""
+    return next(way for way in ways_of(cure) if way.typed and words in way.words).follow(settings)

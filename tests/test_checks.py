@@ -58,7 +58,8 @@ def test_a_strip_that_breaks_in_the_hand_stops_the_job() -> None:
     ("by", "floor", "said"), [("glue", 5.5, "glued"), ("screws", 7, "screws"), ("screws", 8, None)]
 )
 def test_the_limit_that_is_passed_is_the_one_that_is_said(by: str, floor: float, said: str | None) -> None:
-    found = findings(small_front(wood={"floor": floor}, fixing={"by": by}), "thickness")
+    ends = {"thin_end": 6, "thin_edge": 6}
+    found = findings(small_front(wood={"floor": floor}, fixing={"by": by}, limits=ends), "thickness")
     assert {said in one.sentence for one in found} == (set() if said is None else {True})
 
 

@@ -7,19 +7,21 @@ import re
 from typing import Any
 
 import pytest
-from helpers import small_front
+from following import cures_that_do_not_cure
+from helpers import a_job, small_front
 
 from facade.checks import Finding, Weight
 from facade.checks.handling import PUSH, check
 from facade.doors.timber import timber_of
-from facade.front import Front
+from facade.front import Front, build_front
+from facade.job import make_job
 from facade.wood import species
 
 LIMITS = {"break_force": 150.0, "break_force_least": 40.0, "whip": "8 mm"}
 
 
-def level(height: float, **changes: Any) -> Front:
-    """Return a front of eight even strips, 900 mm long."""
+def level_job(height: float, **changes: Any) -> dict[str, Any]:
+    """Return a job of eight even strips, 900 mm long."""
     points = [{"place": [x, y], "height": f"{height} mm"} for x, y in ((0, 0), (9, 0), (0, 9))]
     settings: dict[str, Any] = {
         "front": {"width": "200 mm", "height": "900 mm"},
@@ -28,11 +30,16 @@ def level(height: float, **changes: Any) -> Front:
         "layers": [{"kind": "points", "points": points}],
         "limits": LIMITS,
     }
-    return small_front(**settings | changes)
+    return a_job(**settings | changes)
 
 
-def waves(**changes: Any) -> Front:
-    """Return a front of long strips whose thickness runs from the floor to the face."""
+def level(height: float, **changes: Any) -> Front:
+    """Return the front of such a job."""
+    return build_front(make_job(level_job(height, **changes)))
+
+
+def waves_job(**changes: Any) -> dict[str, Any]:
+    """Return a job of long strips whose thickness runs from the floor to the face."""
     settings: dict[str, Any] = {
         "front": {"width": 200, "height": 900},
         "wood": {"blank": 20, "floor": 6, "moisture": 12.0},
@@ -40,7 +47,12 @@ def waves(**changes: Any) -> Front:
         "layers": [{"kind": "waves", "trains": [{"length": 300, "direction": 75}, {"length": 170, "direction": 20}]}],
         "limits": LIMITS,
     }
-    return small_front(**settings | changes)
+    return a_job(**settings | changes)
+
+
+def waves(**changes: Any) -> Front:
+    """Return the front of such a job."""
+    return build_front(make_job(waves_job(**changes)))
 
 
 def about(topic: str, front: Front) -> list[Finding]:
@@ -106,33 +118,46 @@ def test_without_a_reading_the_wood_has_what_the_room_gives_it() -> None:
     assert timber.stiffness == pytest.approx(species("white ash").stiffness, rel=0.01)
 
 
-@pytest.mark.parametrize("topic", ["breaks", "whips"])
-def test_the_floor_that_the_cure_names_clears_every_strip(topic: str) -> None:
-    limits = LIMITS | {"whip": 6.0}
-    found = about(topic, waves(limits=limits))
-    assert found
-    floor = max(number_after("Set wood.floor to", one.cure) for one in found)
-    assert 6.0 < floor < 12.0
-    assert about(topic, waves(limits=limits, wood={"blank": 20, "floor": floor, "moisture": 12.0})) == []
+STIFF = {"limits": LIMITS | {"whip": 6.0}}
+FAULTS = {
+    "even and weak": level_job(9.0),
+    "even and weaker": level_job(6.0),
+    "even, breaks in the hand": level_job(4.0),
+    "from floor to face": waves_job(**STIFF),
+    "depth": waves_job(carving={"fit": "depth", "depth": 13.0}, **STIFF),
+    "very long": waves_job(front={"width": 200, "height": 2400}),
+    "under a pull": waves_job(
+        wood={"blank": 20, "floor": 4}, pulls=[{"centre": [100, 450], "size": [120, 60], "depth": 12}], **STIFF
+    ),
+    "inches": level_job(6.0, unit="in"),
+}
 
 
-@pytest.mark.parametrize("topic", ["breaks", "whips"])
-def test_the_blank_and_the_depth_that_the_cure_names_clear_every_strip(topic: str) -> None:
-    how = {"limits": LIMITS | {"whip": 6.0}}
-    found = about(topic, waves(carving={"fit": "depth", "depth": 13.0}, **how))
-    assert found
-    more = max(number_after("Use blanks", one.cure) for one in found)
-    thick = {"blank": 20 + more, "floor": 6, "moisture": 12.0}
-    assert about(topic, waves(carving={"fit": "depth", "depth": 13.0}, wood=thick, **how)) == []
-    depth = min(number_after("carving.depth to", one.cure) for one in found)
-    assert about(topic, waves(carving={"fit": "depth", "depth": depth}, **how)) == []
+@pytest.mark.parametrize("fault", FAULTS)
+def test_every_way_that_a_cure_names_clears_every_strip(fault: str) -> None:
+    assert any(one.cure for one in check(build_front(make_job(FAULTS[fault]))))
+    assert cures_that_do_not_cure(FAULTS[fault], only="handling") == []
 
 
-@pytest.mark.parametrize("topic", ["breaks", "whips"])
-def test_the_heights_that_the_cure_names_clear_every_strip(topic: str) -> None:
-    found = about(topic, level(8.0))
-    more = max(number_after("Give the relief heights that are", one.cure) for one in found)
-    assert about(topic, level(8.0 + more)) == []
+def test_more_wood_is_asked_for_where_it_leaves_most_of_the_relief() -> None:
+    full, deep = waves(**STIFF), waves(carving={"fit": "depth", "depth": 13.0}, **STIFF)
+    assert all("wood.floor = " in one.cure for one in check(full))
+    assert all("wood.blank = " in one.cure and "carving.depth = " in one.cure for one in check(deep))
+
+
+@pytest.mark.parametrize("height", [4.0, 9.0])
+def test_a_carving_board_said_in_the_job_makes_it_good_to_know_and_says_what_was_assumed(height: float) -> None:
+    free, held = level(height), level(height, carving={"fit": "as given", "board": True})
+    assert {one.weight for one in check(free)} != {Weight.KNOW}
+    assert {one.weight for one in check(held)} == {Weight.KNOW}
+    assert all("carving board" in one.sentence and "rests at most" in one.cure for one in check(held))
+    assert [one.value for one in check(held)] == [one.value for one in check(free)]
+    assert held.mark == free.mark
+
+
+def test_a_pull_that_takes_the_wood_where_a_strip_breaks_is_named() -> None:
+    found = [one for one in check(build_front(make_job(FAULTS["under a pull"]))) if one.topic == "breaks"]
+    assert "under pull 1" in max(found, key=lambda one: one.beyond).sentence
 
 
 @pytest.mark.parametrize(("topic", "height"), [("breaks", 5.0), ("whips", 5.0), ("breaks", 9.0)])

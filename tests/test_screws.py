@@ -9,11 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 import trimesh
-from helpers import small_front
+from following import cures_that_do_not_cure, findings_of, followed, ways_of
+from helpers import a_job, small_front
 
 from facade.checks import Finding, Weight
 from facade.checks.screws import check
-from facade.front import Front
+from facade.front import Front, build_front
+from facade.job import make_job
 from facade.measuring.screws import NoRoom, ScrewPlan, clearance_hole, pilot_hole, stock_lengths, widest_shank
 from facade.mesh import closed_solid, face_triangles, strip_grid
 from facade.slicer import Strip
@@ -33,8 +35,8 @@ def spot(down: float, height: float, *, long: float = 16.0) -> dict[str, Any]:
     return {"down": down, "size": [22.3, long], "height": height, "blend": 2}
 
 
-def level(height: float, *spots: dict[str, Any], long: float = 480, **changes: Any) -> Front:
-    """Return a level front of this height, 200 wide, with spots of others on it."""
+def level_job(height: float, *spots: dict[str, Any], long: float = 480, **changes: Any) -> dict[str, Any]:
+    """Return a level job of this height, 200 wide, with spots of others on it."""
     lands = [
         {key: value for key, value in one.items() if key != "down"} | {"centre": [112.6875, long - one["down"]]}
         for one in spots
@@ -46,7 +48,12 @@ def level(height: float, *spots: dict[str, Any], long: float = 480, **changes: A
         "carving": {"fit": "as given"},
         "layers": [{"kind": "points", "points": points}],
     }
-    return small_front(**(settings | changes | {"lands": [*lands, *changes.get("lands", [])]}))
+    return a_job(**(settings | changes | {"lands": [*lands, *changes.get("lands", [])]}))
+
+
+def level(height: float, *spots: dict[str, Any], long: float = 480, **changes: Any) -> Front:
+    """Return the front of such a job."""
+    return build_front(make_job(level_job(height, *spots, long=long, **changes)))
 
 
 def lively(layer: dict[str, Any], **changes: Any) -> Front:
@@ -189,15 +196,121 @@ def test_a_screw_of_25_comes_through_nine_millimetres_and_is_never_planned() -> 
     assert not any(plan.screws for plan in plans(front))
     stops = found(front, Weight.STOPS)
     assert [one.strip for one in stops] == list(range(1, 9))
-    assert all(one.limit == 10.0 and one.value == pytest.approx(9.0, abs=1e-4) for one in stops)
+    # 24 are 18 of board and 6 of bite; 3 mm of the 9 stay over the tip.
+    assert all(one.value == 25.0 and one.limit == pytest.approx(24.0, abs=1e-4) for one in stops)
 
 
-def test_the_screw_that_is_asked_for_cures_it() -> None:
-    stops = found(level(9, fixing={"lengths": [25]}), Weight.STOPS)
-    length = float(re.search(r"screws of ([\d.]+) mm in stock", stops[0].cure)[1])
-    cured = level(9, fixing={"lengths": [length, 25]})
-    assert not found(cured, Weight.STOPS)
-    assert {screw.length for plan in plans(cured) for screw in plan.screws} == {length}
+COMMON = {12, 13, 15, 16, 20, 25, 30, 35, 40, 45, 50, 60}
+COMMON_INCH = {1 / 2, 5 / 8, 3 / 4, 1, 5 / 4, 3 / 2, 7 / 4, 2}
+INCHES: dict[str, Any] = {
+    "unit": "in",
+    "front": {"width": 8, "height": 20},
+    "strips": {"count": 8, "gap": "1/8 in"},
+    "wood": {"species": "white ash", "blank": "1 in", "floor": "1/4 in"},
+    "carving": {"fit": "depth", "depth": "5/8 in"},
+    "layers": [{"kind": "hills", "size": 3}],
+}
+FAULTS = {
+    "a stock of 25": level_job(9, fixing={"lengths": [25]}),
+    "a stock of long screws": level_job(18, fixing={"lengths": [60]}),
+    "a stock of short screws": level_job(18, fixing={"lengths": [16]}),
+    "nothing common fits": level_job(9),
+    "thin but for one ridge": level_job(8, spot(200, 16.0)),
+    "thin blank": level_job(8, wood={"floor": 4, "blank": 8.8}),
+    "narrow": level_job(15, strips={"count": 22, "gap": 2}),
+    "a little narrow": level_job(15, strips={"count": 18, "gap": 2}),
+    "near the sides": level_job(15, strips={"width": 17, "gap": 3}),
+    "very near the sides": level_job(15, strips={"width": 14, "gap": 3}),
+    "short": level_job(15, long=90),
+    "shallow, short stock": level_job(12, fixing={"lengths": [25]}),
+    "shallow": level_job(10.5),
+    "shallow, no wood to spare": level_job(10, fixing={"lengths": [25]}),
+    "far apart": level_job(15, spot(650, 8.0, long=700), long=1300),
+    "free at its top": level_job(15, spot(150, 8.0, long=300), long=900),
+    "heads sunk deep": level_job(15, fixing={"countersink": 12}),
+    "heads sunk through": level_job(15, fixing={"countersink": 19}),
+    "lively": a_job(front={"width": 200, "height": 300}, wood={"blank": 16, "floor": 4}, layers=[LIVELY[0]]),
+    "inches": a_job(**INCHES),
+    "inches, narrow": a_job(**INCHES | {"strips": {"count": 28, "gap": "1/8 in"}}),
+    "inches, short": a_job(**INCHES | {"front": {"width": 8, "height": 3}}),
+    "inches, long stock": a_job(**INCHES, fixing={"lengths": [2]}),
+    "inches, short stock": a_job(**INCHES, fixing={"lengths": [0.75]}),
+    "inches, thin": a_job(**INCHES | {"wood": {"blank": "1/2 in", "floor": "1/4 in"}, "carving": {"fit": "full"}}),
+}
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_every_way_that_a_cure_names_holds_the_strips(fault: str) -> None:
+    said = [one for one in check(build_front(make_job(FAULTS[fault]))) if one.topic != "screws"]
+    assert said
+    assert all(one.cure for one in said)
+    assert cures_that_do_not_cure(FAULTS[fault], only="screws") == []
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_whatever_is_to_be_bought_is_sold(fault: str) -> None:
+    """Common lengths of wood screws (common practice); shanks No. 4 to No. 10: Wood Handbook, FPL-GTR-282, Table 8-9."""
+    inches = "inches" in fault
+    stock = set(make_job(FAULTS[fault]).fixing.lengths or ())
+    for one in check(build_front(make_job(FAULTS[fault]))):
+        for way in (way for way in ways_of(one.cure) if way.typed):
+            fixing = make_job(way.follow(FAULTS[fault])).fixing
+            bought = list(set(fixing.lengths or ()) - stock)
+            assert all(
+                min(abs(length / (25.4 if inches else 1) - usual) for usual in (COMMON_INCH if inches else COMMON))
+                < 1e-3
+                for length in bought
+            )
+            assert fixing.shank == 3.5 or round(fixing.shank, 2) in (
+                {2.84, 3.18, 3.51, 3.84, 4.17, 4.50, 4.83} if inches else {3.0, 4.0, 4.5, 5.0}
+            )
+            assert 18.0 - fixing.countersink >= 8.0 - 1e-6 or fixing.countersink > 10
+
+
+def test_a_stock_of_long_screws_is_named_as_the_cause() -> None:
+    """18 mm of wood on a board of 18: 24 bites 6, 33 leaves 3 over its tip, 60 comes out of the face."""
+    (first, *_) = found(level(18, fixing={"lengths": [60]}), Weight.STOPS)
+    assert "24 mm to 33 mm long, but the stock has none such: one of 60 mm comes out of its face" in first.sentence
+    cured = followed(level_job(18, fixing={"lengths": [60]}), first.cure, "fixing.lengths")
+    assert cured["fixing"]["lengths"] == [25, 60]
+
+
+def test_heads_are_sunk_before_a_screw_is_asked_for_that_nobody_sells() -> None:
+    (first, *_) = found(level(9), Weight.STOPS)
+    cured = followed(level_job(9), first.cure)
+    assert 0 < cured["fixing"]["countersink"] <= 10
+    assert "lengths" not in cured["fixing"]
+
+
+def test_a_shop_may_sell_other_screws() -> None:
+    fixing = {"lengths": [60], "lengths_sold": [26, 44], "shanks_sold": [2.0, 3.2]}
+    (first, *_) = found(level(18, fixing=fixing), Weight.STOPS)
+    assert "fixing.lengths = [26, 60]" in first.cure
+    strips = {"count": 18, "gap": 2}
+    (first, *_) = found(level(15, strips=strips, fixing={"shanks_sold": [2.0, 3.2]}), Weight.STOPS)
+    assert "fixing.shank = 3.2" in first.cure
+    (first, *_) = found(level(15, strips=strips, fixing={"shanks_sold": [2.0]}), Weight.STOPS)
+    assert "fixing.shank" not in first.cure
+    assert "glue" in first.cure
+
+
+def test_glue_is_not_asked_for_where_gaps_would_close() -> None:
+    """Glued strips that push each other stop the job; a bead along the middle, or nothing, is left then."""
+    tight = {"strips": {"count": 22, "gap": 0}, "room": {"now": {"temperature": 21, "humidity": 30}}}
+    (first, *_) = found(level(15, **tight), Weight.STOPS, "narrow")
+    for way in (way for way in ways_of(first.cure) if way.typed):
+        assert not new_stops(way.follow(level_job(15, **tight)), level_job(15, **tight))
+
+
+def new_stops(after: dict[str, Any], before: dict[str, Any]) -> set[tuple[str, str]]:
+    now, then = ({(one.check, one.topic) for one in findings_of(job) if one.stops} for job in (after, before))
+    return now - then
+
+
+@pytest.mark.parametrize(("sunk", "weight"), [(0, None), (10, None), (11, Weight.LOOK), (18, Weight.STOPS)])
+def test_a_head_sunk_too_deep_is_drawn_into_the_board(sunk: float, weight: Weight | None) -> None:
+    said = [one for one in check(level(20, fixing={"countersink": sunk})) if one.topic == "heads sunk too deep"]
+    assert [one.weight for one in said] == ([] if weight is None else [weight])
 
 
 def test_a_head_that_is_sunk_bites_so_much_deeper() -> None:
@@ -239,112 +352,61 @@ def test_a_strip_too_thin_for_two_screws_stops_the_job_by_number() -> None:
     assert all(one.value < one.limit for one in stops)
 
 
-def test_lands_of_the_height_that_is_asked_for_cure_it() -> None:
+def test_lands_across_the_strips_give_each_two_screws() -> None:
     front = level(8)
-    stop = found(front, Weight.STOPS)[0]
-    height, side, down = (
-        float(number)
-        for number in re.search(r"([\d.]+) mm high, ([\d.]+) mm by .*?, (\d+) mm from its top", stop.cure).groups()
-    )
-    places = [
-        {
-            "centre": [(strip.left + strip.right) / 2, y],
-            "size": [side, side],
-            "height": height,
-            "keep": "at least",
-            "blend": 5,
-        }
-        for strip in front.layout.strips
-        for y in (down, 480 - down)
-    ]
-    cured = level(8, lands=places)
-    assert not found(cured, Weight.STOPS)
-    assert all(len(plan.screws) == 2 for plan in plans(cured))
-    lower = level(8, lands=[land | {"height": height - 0.2} for land in places])
-    assert len(found(lower, Weight.STOPS)) == 8
+    cured = followed(level_job(8), found(front, Weight.STOPS)[0].cure, "[[lands]]")
+    assert len(cured["lands"]) == 2
+    assert all(len(plan.screws) == 2 for plan in plans(build_front(make_job(cured))))
+    lower = cured | {"lands": [land | {"height": land["height"] - 1.2} for land in cured["lands"]]}
+    assert len(found(build_front(make_job(lower)), Weight.STOPS)) == 8
 
 
-def test_the_floor_that_is_asked_for_cures_it() -> None:
-    stop = found(level(8), Weight.STOPS)[0]
-    floor = float(re.search(r"wood.floor to ([\d.]+) mm", stop.cure)[1])
-    assert not found(level(8, wood={"floor": floor, "blank": 40}), Weight.STOPS)
-    assert found(level(8, wood={"floor": floor - 0.2, "blank": 40}), Weight.STOPS)
-
-
-def test_a_blank_that_is_too_thin_for_any_screw_is_said_with_the_one_it_takes() -> None:
-    thin = level(8, wood={"floor": 4, "blank": 8.8})
-    stop = found(thin, Weight.STOPS)[0]
-    blank, floor = (float(re.search(rf"([\d.]+) mm \(wood.{name}\)", stop.cure)[1]) for name in ("blank", "floor"))
-    length = float(re.search(r"screws of ([\d.]+) mm \(fixing", stop.cure)[1])
-    cured = level(8, wood={"floor": floor, "blank": blank}, fixing={"lengths": [length]})
-    assert not found(cured, Weight.STOPS)
+def test_the_floor_that_is_asked_for_is_no_higher_than_screws_want() -> None:
+    """The shortest screw that bites, 25, reaches 7 above the back; 3 mm stay over its tip."""
+    cured = followed(level_job(8), found(level(8), Weight.STOPS)[0].cure, "wood.floor")
+    assert cured["wood"]["floor"] == 10
 
 
 def test_a_strip_too_narrow_for_its_screws_is_named_with_the_screw_that_fits() -> None:
-    narrow = level(15, strips={"count": 22, "gap": 2})
+    narrow = level(15, strips={"count": 18, "gap": 2})
     width = narrow.layout.strips[0].width
     stops = found(narrow, Weight.STOPS, "narrow")
-    assert [one.strip for one in stops] == list(range(1, 23))
-    shank = float(re.search(r"at most ([\d.]+) mm", stops[0].cure)[1])
-    assert shank <= widest_shank(width, 3.0) < 3.5
-    cured = level(15, strips={"count": 22, "gap": 2}, fixing={"shank": shank})
-    assert not [one for one in check(cured) if one.weight is not Weight.KNOW]
+    assert [one.strip for one in stops] == list(range(1, 19))
+    cured = followed(level_job(15, strips={"count": 18, "gap": 2}), stops[0].cure, "fixing.shank")
+    assert 2.8 <= cured["fixing"]["shank"] <= widest_shank(width, 3.0) < 3.5
+
+
+def test_what_is_too_narrow_for_the_thinnest_screw_is_glued() -> None:
+    """Below No. 4, 2.84 mm (Wood Handbook, FPL-GTR-282, Table 8-9), no screw is asked for."""
+    strips = {"count": 22, "gap": 2}
+    assert widest_shank(level(15, strips=strips).layout.strips[0].width, 3.0) < 2.8
+    (first, *_) = found(level(15, strips=strips), Weight.STOPS, "narrow")
+    assert "fixing.shank" not in first.cure
+    assert 'fixing.by = "' in first.cure
 
 
 def test_screws_near_the_sides_want_a_look_and_thinner_ones_do_not() -> None:
-    """Half of 14 is four shanks of 3.5: under two and a half shanks from the side is 8.75."""
-    strips = {"width": 14, "gap": 3}
+    """Half of 17 is 2.4 shanks of 3.5: under two and a half shanks from the side is 8.75."""
+    strips = {"width": 17, "gap": 3}
     (near,) = found(level(15, strips=strips), Weight.LOOK, "sides")
-    assert near.value == pytest.approx(2.0)
+    assert near.value == pytest.approx(17 / 2 / 3.5)
     assert near.limit == 2.5
-    shank = float(re.search(r"at most ([\d.]+) mm", near.cure)[1])
-    assert not found(level(15, strips=strips, fixing={"shank": shank}), Weight.LOOK, "sides")
+    cured = followed(level_job(15, strips=strips), near.cure)
+    assert cured["fixing"]["shank"] == 3.0
+    assert not found(build_front(make_job(cured)), Weight.LOOK, "sides")
 
 
-def test_a_strip_too_short_for_two_screws_is_named_and_the_cure_works() -> None:
-    short = level(15, long=90)
-    stops = found(short, Weight.STOPS, "short")
+def test_a_strip_too_short_for_two_screws_is_named() -> None:
+    stops = found(level(15, long=90), Weight.STOPS, "short")
     assert len(stops) == 8
-    end = float(re.search(r"([\d.]+) mm from the ends \(limits.screw_end\)", stops[0].cure)[1])
-    cured = level(15, long=90, limits={"screw_end": end})
-    assert not found(cured, Weight.STOPS)
-    assert all(len(plan.screws) == 2 for plan in plans(cured))
+    cured = followed(level_job(15, long=90), stops[0].cure, "screw_end")
+    assert all(len(plan.screws) == 2 for plan in plans(build_front(make_job(cured))))
 
 
-def test_shallow_screws_are_named_and_the_length_that_is_asked_for_cures_them() -> None:
-    front = level(12, fixing={"lengths": [25]})
-    looks = found(front, Weight.KNOW, "shallow")
+def test_shallow_screws_are_named() -> None:
+    looks = found(level(12, fixing={"lengths": [25]}), Weight.KNOW, "shallow")
     assert [one.strip for one in looks] == list(range(1, 9))
     assert {one.value for one in looks} == {7.0}
-    length = float(re.search(r"screws of ([\d.]+) mm in stock", looks[0].cure)[1])
-    sunk = float(re.search(r"heads ([\d.]+) mm", looks[0].cure)[1])
-    assert not found(level(12, fixing={"lengths": [25, length]}), Weight.LOOK)
-    assert not found(level(12, fixing={"lengths": [25], "countersink": sunk}), Weight.LOOK)
-
-
-def test_shallow_screws_without_wood_to_spare_get_lands_and_a_length_that_cure_them() -> None:
-    stock = {"lengths": [25]}
-    look = found(level(10, fixing=stock), Weight.KNOW, "shallow")[0]
-    height, side, first, second = (
-        float(number)
-        for number in re.search(
-            r"([\d.]+) mm high, ([\d.]+) mm by .*?, (\d+) mm and (\d+) mm from its top", look.cure
-        ).groups()
-    )
-    length = float(re.search(r"screws of ([\d.]+) mm", look.cure)[1])
-    lands = [
-        {
-            "centre": [(strip.left + strip.right) / 2, 480 - down],
-            "size": [side, side],
-            "height": height,
-            "blend": 5,
-            "keep": "at least",
-        }
-        for strip in level(10).layout.strips
-        for down in (first, second)
-    ]
-    assert not found(level(10, fixing={"lengths": [25, length]}, lands=lands), Weight.LOOK)
-    assert len(found(level(10, fixing={"lengths": [25, length]}), Weight.KNOW, "shallow")) == 8
 
 
 def test_two_screws_that_bite_deep_enough_hold_a_strip_and_a_third_may_be_shallow() -> None:
@@ -368,28 +430,18 @@ def test_a_long_thin_stretch_is_named_and_a_land_cures_it() -> None:
     (far,) = [one for one in found(front, Weight.LOOK, "far apart") if one.strip == 5]
     assert far.value > 450
     assert 300 < far.from_top < 1000
-    height, side, down = (
-        float(number)
-        for number in re.search(r"([\d.]+) mm high, ([\d.]+) mm by .*?, (\d+) mm from its top", far.cure).groups()
-    )
-    land = {"centre": [112.7, 1300 - down], "size": [side, side], "height": height, "keep": "at least", "blend": 5}
-    cured = level(15, hollow, long=1300, lands=[land])
-    assert not [one for one in found(cured, Weight.LOOK, "far apart") if one.strip == 5]
+    cured = followed(level_job(15, hollow, long=1300), far.cure, "[[lands]]")
+    assert not [one for one in found(build_front(make_job(cured)), Weight.LOOK, "far apart") if one.strip == 5]
 
 
 def test_an_end_without_a_screw_is_named_and_a_land_cures_it() -> None:
     hollow = spot(150, 8.0, long=300)
     front = level(15, hollow, long=900)
-    (free,) = [one for one in found(front, Weight.LOOK, "free ends") if one.strip == 5]
+    (free,) = [one for one in found(front, Weight.LOOK, "free end") if one.strip == 5]
     assert free.value > 225
     assert "top end" in free.sentence
-    height, side, down = (
-        float(number)
-        for number in re.search(r"([\d.]+) mm high, ([\d.]+) mm by .*?, (\d+) mm from that", free.cure).groups()
-    )
-    land = {"centre": [112.7, 900 - down], "size": [side, side], "height": height, "keep": "at least", "blend": 5}
-    cured = level(15, hollow, long=900, lands=[land])
-    assert not [one for one in found(cured, Weight.LOOK, "free ends") if one.strip == 5]
+    cured = followed(level_job(15, hollow, long=900), free.cure, "[[lands]]")
+    assert not [one for one in found(build_front(make_job(cured)), Weight.LOOK, "free end") if one.strip == 5]
 
 
 @pytest.mark.parametrize("by", ["glue", "middle bead"])
@@ -466,7 +518,7 @@ def test_an_inch_job_has_inch_screws_and_prints_no_millimetres() -> None:
         "layers": [{"kind": "hills", "size": 3}],
     }
     front = small_front(**settings)
-    assert {round(length / 25.4, 4) for length in stock_lengths(front.job)} == {0.625, 0.75, 1, 1.25, 1.5, 1.75, 2}
+    assert {round(length / 25.4, 4) for length in stock_lengths(front.job)} == COMMON_INCH
     thin = small_front(
         **settings
         | {

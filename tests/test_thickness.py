@@ -2,34 +2,37 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
+import numpy as np
 import pytest
-from helpers import small_front
+from following import cures_that_do_not_cure, ways_of
+from helpers import a_job, small_front
 
 from facade.checks import Finding, Weight
 from facade.checks.thickness import check
-from facade.front import Front
+from facade.front import Front, build_front
+from facade.job import make_job
 
 CORNERS = [(x, y) for x in (0, 100, 200) for y in (0, 60, 120)]
 
 
-def carved(places: dict[tuple[float, float], float], around: float = 12.0, **changes: Any) -> Front:
-    """Return a front `around` mm thick with some places, from the left and from below, at heights of their own."""
-    points = [{"place": place, "height": height} for place, height in (dict.fromkeys(CORNERS, around) | places).items()]
+def carved_job(places: dict[tuple[float, float], float], around: float = 12.0, **changes: Any) -> dict[str, Any]:
+    """Return a job `around` mm thick with some places, from the left and from below, at heights of their own."""
+    points = [
+        {"place": list(place), "height": height} for place, height in (dict.fromkeys(CORNERS, around) | places).items()
+    ]
     settings: dict[str, Any] = {
         "carving": {"fit": "as given"},
         "wood": {"floor": 2},
         "layers": [{"kind": "points", "points": points}],
     }
-    return small_front(**settings | changes)
+    return a_job(**settings | changes)
 
 
-def number_after(words: str, text: str) -> float:
-    found = re.search(words + r" ([\d.]+)", text)
-    assert found is not None, text
-    return float(found[1])
+def carved(places: dict[tuple[float, float], float], around: float = 12.0, **changes: Any) -> Front:
+    """Return the front of such a job."""
+    return build_front(make_job(carved_job(places, around, **changes)))
 
 
 def worst(found: list[Finding]) -> Finding:
@@ -114,46 +117,86 @@ def test_only_the_land_itself_is_held_to_what_screws_want(shape: str) -> None:
     assert check(carved({}, 7.0, fixing={"by": "glue"}, lands=[land | {"height": 7.9}])) != []
 
 
-def test_the_height_that_a_thin_land_wants_cures_it() -> None:
-    land = {"centre": [112.5, 80], "size": [60, 16], "height": 6.3, "blend": 10}
-    found = check(carved({}, fixing={"by": "glue"}, lands=[land]))
-    height = number_after("Give land 1 a height of", found[0].cure)
-    assert check(carved({}, fixing={"by": "glue"}, lands=[land | {"height": height}])) == []
+LAND = {"centre": [112.5, 80], "size": [60, 16], "height": 6.3, "blend": 10}
+INCHES: dict[str, Any] = {"unit": "in", "front": {"width": 8, "height": 5}, "layers": [{"kind": "hills", "size": 3}]}
+FAULTS = {
+    "one place": carved_job({(112.5, 80): 7.0}),
+    "one deep place": carved_job({(112.5, 80): 4.0}),
+    "all over": carved_job({}, 4.0),
+    "ends of glued strips": carved_job({}, 6.3, fixing={"by": "glue"}),
+    "a land": carved_job({}, fixing={"by": "glue"}, lands=[LAND]),
+    "from floor to face": a_job(wood={"floor": 4}),
+    "a little": a_job(wood={"floor": 7.9}),
+    "depth": a_job(wood={"floor": 2}, carving={"fit": "depth", "depth": 13.5}),
+    "depth and a low land": a_job(wood={"floor": 2}, carving={"fit": "depth", "depth": 10}, lands=[LAND]),
+    "thin blank": a_job(wood={"blank": 8.0, "floor": 4.0}),
+    "low cap": a_job(wood={"floor": 4}, caps=[{"edge": "left", "width": 20, "height": 6}]),
+    "inches": a_job(**INCHES, wood={"blank": 0.75, "floor": 0.25}),
+    "inches, depth": a_job(**INCHES, wood={"blank": 0.75, "floor": 0.125}, carving={"fit": "depth", "depth": 0.5}),
+}
 
 
-@pytest.mark.parametrize("floor", [4.0, 5.5, 7.0])
-def test_the_floor_that_the_cure_names_works(floor: float) -> None:
-    found = check(small_front(wood={"floor": floor}))
-    wanted = max(number_after("Set wood.floor to", one.cure) for one in found)
-    assert check(small_front(wood={"floor": wanted})) == []
-
-
-def test_the_blank_and_the_depth_that_the_cure_names_work() -> None:
-    def front(blank: float, depth: float) -> Front:
-        return small_front(wood={"blank": blank, "floor": 2}, carving={"fit": "depth", "depth": depth})
-
-    found = check(front(20.0, 13.5))
+@pytest.mark.parametrize("fault", FAULTS)
+def test_every_way_that_a_cure_names_makes_strips_thick_enough(fault: str) -> None:
+    found = check(build_front(make_job(FAULTS[fault])))
     assert found
-    more = max(number_after("Use blanks", one.cure) for one in found)
-    assert check(front(20.0 + more, 13.5)) == []
-    depth = min(number_after("carving.depth to", one.cure) for one in found)
-    assert check(front(20.0, depth)) == []
+    assert all(way.typed for one in found for way in ways_of(one.cure) if "As on strip" not in way.words)
+    assert cures_that_do_not_cure(FAULTS[fault], only="thickness") == []
 
 
-def test_the_heights_and_the_land_that_the_cure_names_work() -> None:
-    found = worst(check(carved({(112.5, 80): 6.4}, 14.0)))
-    more = number_after("heights that are", found.cure)
-    assert check(carved({(112.5, 80): 6.4 + more}, 14.0 + more)) == []
-    height = number_after("keep a land of", found.cure)
-    land = {"centre": [112.5, 80], "size": [150, 80], "height": height, "keep": "at least", "blend": 5}
-    assert check(carved({(112.5, 80): 6.4}, 14.0, lands=[land])) == []
+def test_many_thin_strips_get_a_floor_and_not_a_land_each() -> None:
+    assert all("[[lands]]" not in one.cure for one in check(small_front(wood={"floor": 4})))
+    assert "[[lands]]" in worst(check(carved({(112.5, 80): 7.0}))).cure
 
 
-def test_a_blank_that_is_too_thin_for_the_limit_is_said_to_be() -> None:
-    found = check(small_front(wood={"blank": 8.0, "floor": 4.0}))
-    blank, floor = number_after("use blanks of", found[0].cure), number_after("Set wood.floor to", found[0].cure)
-    assert (blank, floor) == (12.0, 8.0)
-    assert check(small_front(wood={"blank": blank, "floor": floor})) == []
+def test_a_land_that_is_asked_for_lies_on_the_front_and_is_no_larger_than_it_must_be() -> None:
+    """Its middle and size hold every place of the strip that is below the limit, and a few millimetres more."""
+    front = carved({(190, 100): 7.4})
+    found = worst(check(front))
+    ((_, land),) = next(way for way in ways_of(found.cure) if way.tables).tables
+    strip = front.strip(found.strip)
+    thin = strip.y[(strip.heights < 8.0 - 1e-6).any(axis=1)]
+    bottom, top = (land["centre"][1] + side * land["size"][1] / 2 for side in (-1, 1))
+    assert 0.0 <= bottom <= thin.min()
+    assert thin.max() <= top <= 120.0
+    assert top - bottom <= np.ptp(thin) + 5.0
+    assert land["centre"][0] + land["size"][0] / 2 <= 200.0
+
+
+PULL = {"centre": [100, 60], "size": [90, 40], "depth": 12}
+
+
+def test_wood_under_a_pull_is_left_to_the_check_of_pulls() -> None:
+    """18 mm less a pull of 12 leave 6: thin for screws, enough under fingers."""
+    front = carved({}, 18.0, pulls=[PULL])
+    assert min(one.thinnest.height for one in front.measures()) == pytest.approx(6.0, abs=1e-3)
+    assert check(front) == []
+
+
+def test_what_is_thin_beside_a_pull_is_still_named() -> None:
+    found = check(carved({(112.5, 10): 7.0}, 19.0, pulls=[PULL | {"centre": [100, 90]}]))
+    assert found
+    assert all(one.from_top > 80 for one in found)
+
+
+@pytest.mark.parametrize(
+    ("height", "topics"),
+    [(7.5, set()), (6.7, {"thin_end"}), (5.8, {"thin_glued"}), (4.8, {"thin_least"})],
+)
+def test_by_default_each_limit_is_named_in_its_own_right(height: float, topics: set[str]) -> None:
+    assert {one.topic for one in check(carved({}, height, fixing={"by": "glue"}))} == topics
+
+
+def test_by_default_a_thin_arris_of_a_glued_strip_is_named() -> None:
+    """Between 6, enough in the middle, and 6.5 along an arris; ends are at their full thickness of 9."""
+    points = [{"place": [x, y], "height": h} for y, h in ((0, 9), (60, 6.2), (120, 9)) for x in (0, 100, 200)]
+    front = small_front(
+        carving={"fit": "as given"},
+        wood={"floor": 6.2},
+        layers=[{"kind": "points", "points": points}],
+        fixing={"by": "glue"},
+    )
+    assert {one.topic for one in check(front)} == {"thin_edge"}
 
 
 def test_limits_set_in_the_job_are_obeyed_and_said() -> None:
@@ -187,11 +230,3 @@ def test_a_job_in_inches_prints_no_millimetres(floor: str) -> None:
     found = check(front)
     assert found
     assert not any("mm" in one.sentence + one.cure + one.caution for one in found)
-
-
-def test_the_floor_that_the_cure_names_in_inches_works() -> None:
-    size = {"width": "200 mm", "height": "120 mm"}
-    found = check(small_front(unit="in", front=size, wood={"blank": "20 mm", "floor": "7 mm"}))
-    floor = re.search(r"wood.floor to (\d+/\d+) in", found[0].cure)
-    assert floor is not None
-    assert check(small_front(unit="in", front=size, wood={"blank": "20 mm", "floor": floor[1]})) == []

@@ -3,30 +3,34 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from facade.arrays import Array
 from facade.checks.finding import Finding, Weight
+from facade.checks.look_ways import (
+    ERRORS,
+    FLAT,
+    SEEN,
+    SHORT_WAVES,
+    STEPS,
+    TIGHT,
+    carved_depth,
+    step_limit,
+    ways_for_flat,
+    ways_for_short_waves,
+    ways_for_steps,
+)
+from facade.checks.trying import Change, Ways, with_cures
+from facade.checks.waves import pitch, rows_of, shortest_wave
 from facade.front import Front
 from facade.job import Job
 from facade.job.bench import ErrorBudget
 from facade.job.limits import Limit
 from facade.layout import Division, Door
 from facade.measuring import Measures
-from facade.surface import Surface, land_share
 
-# Gaps narrower than this hide no step: strips that all but touch.
-TIGHT = 0.5
-# A crest counts when the face falls by this on both sides of it before it rises higher.
-PROMINENCE = 0.5
-# One wave in ten is shorter than what is taken as the shortest: single odd crests do not count.
-_SHORTEST = 0.1
-_ROW_APART, _MOST_ROWS, _ACROSS = 25.0, 121, 2.0
-# Greatest slope of the smooth step that a land runs out by, 6t^5 - 15t^4 + 10t^3, at its middle.
-_STEEPEST = 1.875
 _HAIR = 1e-6
 _STEPS = {
     "print": "the print",
@@ -41,7 +45,38 @@ _STEPS = {
 
 def check(front: Front) -> list[Finding]:
     """Return what is seen between strips, steps between neighbours, too short waves, and the sum of errors."""
-    return [*_steps(front), *_stepped(front), *_errors(front), *_seen_in(front)]
+    found = [*_flat(front), *_steps(front), *_stepped(front), *_errors(front), *_seen_in(front)]
+    return with_cures(found, lambda worst, some: _ways(front, worst))
+
+
+def _ways(front: Front, worst: Finding) -> Ways:
+    """Return the ways out for a kind of finding."""
+    by_topic: dict[str, Callable[[Front, Finding], Ways]] = {
+        FLAT: ways_for_flat,
+        STEPS: ways_for_steps,
+        SHORT_WAVES: ways_for_short_waves,
+        ERRORS: _ways_for_errors,
+        SEEN: lambda front, worst: (["finish the sides of the strips like their faces, before mounting"], []),
+    }
+    return by_topic[worst.topic](front, worst)
+
+
+def _flat(front: Front) -> Iterator[Finding]:
+    """Yield that nothing is carved that could be seen."""
+    limit, show = front.job.limit("flat_relief"), front.job.ruler.fine
+    deep = carved_depth(front)
+    if deep >= limit.value - _HAIR:
+        return
+    yield Finding(
+        "looks",
+        Weight.LOOK,
+        f"From the highest to the lowest place of all strips are {show(deep)}, less than {show(limit.value)}: the relief is flat, "
+        "there is nothing to carve.",
+        topic=FLAT,
+        value=deep,
+        limit=limit.value,
+        source=limit.source,
+    )
 
 
 def see_in_angle(gap: float, depth: float) -> float:
@@ -80,64 +115,17 @@ def error_sum(errors: ErrorBudget) -> ErrorSum:
     )
 
 
-def crests(heights: Array, least: float) -> list[tuple[int, int]]:
-    """Return the crests of a line of heights that rise and fall by `least`, each as the first and last index of its top.
-
-    A crest's prominence is how far the line falls from it, on the side where it falls less, before it rises higher.
-    """
-    slope = np.diff(heights)
-    moving = np.flatnonzero(slope)
-    turns = np.flatnonzero(np.diff(slope[moving] > 0.0))
-    first, last = moving[turns] + 1, moving[turns + 1]
-    found: list[tuple[int, int]] = []
-    low, top, place = float(heights[0]), None, (0, 0)
-    # The end is no crest, but the line may fall to it.
-    ends = [*zip(first.tolist(), last.tolist(), strict=True), (len(heights) - 1, len(heights) - 1)]
-    for here, height in zip(ends, [*heights[first].tolist(), float(heights[-1])], strict=True):
-        if top is None:
-            low = min(low, height)
-            if height - low >= least:
-                top, place = height, here
-        elif height > top:
-            top, place = height, here
-        elif top - height >= least:
-            found.append(place)
-            low, top = height, None
-    return found
-
-
-def waves_across(surface: Surface, door: Door, left: float, right: float) -> Array:
-    """Return the distances in mm between neighbouring crests across a door, from `left` to `right`, over all its rows, rising."""
-    x = np.linspace(left, right, max(3, math.ceil((right - left) / _ACROSS) + 1))
-    rows = surface.at(x[None, :], _rows(door)[:, None])
-    apart = [np.diff([_top(x, row, *crest) for crest in crests(row, PROMINENCE)]) for row in rows]
-    return np.sort(np.concatenate(apart))
-
-
-def _rows(door: Door) -> Array:
-    return np.linspace(door.bottom, door.top, min(_MOST_ROWS, math.ceil(door.height / _ROW_APART) + 1))
-
-
-def _top(x: Array, heights: Array, first: int, last: int) -> float:
-    """Return where a crest is highest: the top of the parabola through three places, or the middle of what is level."""
-    if last > first:
-        return float(x[first] + x[last]) / 2
-    before, top, after = heights[first - 1 : first + 2].tolist()
-    aside = float((after - before) / (2 * top - before - after))
-    return float(x[first]) + aside * float(x[1] - x[0]) / 2
-
-
 def _stepped(front: Front) -> Iterator[Finding]:
     """Yield that strips are too wide for the shortest waves, where it is seen: a straight face misses them."""
     job, limit, missed = front.job, front.job.limit("strips_per_wave"), front.job.limit("centre_line")
     off = float(np.median([strip.ruler_error for strip in front.measures()]))
     if off <= missed.value:
         return
-    found = list(_shortest_waves(front))
-    if not found:
+    shortest = shortest_wave(front)
+    if shortest is None:
         return
-    wave, division = min(found, key=lambda one: one[0] / _pitch(one[1]))
-    strips = wave / _pitch(division)
+    wave, division = shortest
+    strips = wave / pitch(division)
     if strips >= limit.value - _HAIR:
         return
     yield Finding(
@@ -146,35 +134,11 @@ def _stepped(front: Front) -> Iterator[Finding]:
         f"One wave in ten across the front is {_show(job, wave, 0)} or shorter: {strips:.1f} strips and gaps. With fewer than "
         f"{limit.value:g} the relief looks stepped, where faces are straight across: on half of the strips they miss it by "
         f"more than {job.ruler.fine(off)}.",
+        topic=SHORT_WAVES,
         value=strips,
         limit=limit.value,
         unit="strips",
         source=limit.source,
-        cure=_finer(job, division, wave, limit),
-    )
-
-
-def _shortest_waves(front: Front) -> Iterator[tuple[float, Division]]:
-    """Yield the shortest wave across each door that has any, mm, and how the door is divided."""
-    for door, division in zip(front.layout.doors, front.layout.divisions, strict=True):
-        first, last = front.layout.strip(door.first_strip), front.layout.strip(door.last_strip)
-        waves = waves_across(front.surface, door, first.left, last.right)
-        if len(waves):
-            yield float(waves[math.ceil(_SHORTEST * len(waves)) - 1]), division
-
-
-def _pitch(division: Division) -> float:
-    return division.width + division.gap
-
-
-def _finer(job: Job, division: Division, wave: float, limit: Limit) -> str:
-    """Return the strips, or the waves, that would look smooth."""
-    longer = math.ceil(limit.value * _pitch(division) / wave * 10 - _HAIR) / 10
-    width = job.ruler.down(wave / limit.value - division.gap)
-    narrower = f"strips of {_show(job, width)}, " if width >= job.limit("narrow_strip").value - _HAIR else ""
-    return (
-        f"Take {narrower}waves {longer:.1f} times as long, or trace a centre line on every strip and carve the faces hollow and "
-        "round."
     )
 
 
@@ -183,7 +147,7 @@ def _steps(front: Front) -> Iterator[Finding]:
         if strip.step is None:
             continue
         gap = front.layout.strip(strip.number + 1).left - front.layout.strip(strip.number).right
-        limit = front.job.limit("step_seen" if gap >= TIGHT - _HAIR else "mismatch_tight")
+        limit = step_limit(front.job, gap)
         if strip.step.height > limit.value + _HAIR:
             yield _step(front, strip, gap, limit)
 
@@ -201,7 +165,7 @@ def _step(front: Front, strip: Measures, gap: float, limit: Limit) -> Finding:
         f"{_show(job, spot.from_top, 0)} from the top the facing edges of strips {strip.number} and {strip.number + 1} differ by "
         f"{job.ruler.fine(spot.height)}: the relief climbs so much across the gap of {job.ruler.fine(gap)}, and more than "
         f"{job.ruler.fine(limit.value)} shows as a step.",
-        topic="steps between neighbours",
+        topic=STEPS,
         strip=strip.number,
         door=strip.door,
         from_top=spot.from_top,
@@ -209,39 +173,7 @@ def _step(front: Front, strip: Measures, gap: float, limit: Limit) -> Finding:
         value=spot.height,
         limit=limit.value,
         source=limit.source,
-        cure=_gentler(front, strip, gap, limit.value),
     )
-
-
-def _gentler(front: Front, strip: Measures, gap: float, limit: float) -> str:
-    """Return what makes a step smaller: it is slope times gap."""
-    assert strip.step is not None
-    job, (lowest, highest), share = front.job, front.surface.fitted.reach, limit / strip.step.height
-    # Narrower gaps move the strips, and another place of the relief comes to lie in the gap: a little more for that.
-    narrower = job.ruler.down(gap * share * 0.95)
-    ways = [f"gaps of {_show(job, narrower)} (strips.gap)"] if narrower >= TIGHT else []
-    land = _land_there(front, strip, gap, limit)
-    if land:
-        ways.append(land)
-    else:
-        ways.append(
-            f'a relief of {_show(job, job.ruler.down((highest - lowest) * share))} (carving.fit = "depth", carving.depth)'
-        )
-        ways += [] if job.carving.packed else ["strips carved packed tight (carving.packed)"]
-    return f"Take {', '.join(ways[:-1])}{' or ' if len(ways) > 1 else ''}{ways[-1]}."
-
-
-def _land_there(front: Front, strip: Measures, gap: float, limit: float) -> str:
-    """Return how far a land must run out that makes the step, nothing where none does."""
-    assert strip.step is not None
-    place = front.layout.strip(strip.number)
-    x, y = np.array([place.right, place.right + gap]), np.array([place.top - strip.step.from_top])
-    for land in front.job.lands:
-        rise = abs(float(np.diff(land_share(land, x, y))[0]))
-        if rise > _HAIR:
-            blend = _STEEPEST * strip.step.height / rise * gap / limit
-            return f"a blend of {_show(front.job, front.job.ruler.up(blend))} round the land there (lands, blend)"
-    return ""
 
 
 def _errors(front: Front) -> Iterator[Finding]:
@@ -261,22 +193,37 @@ def _errors(front: Front) -> Iterator[Finding]:
         f"{job.ruler.fine(total.straight)} at worst; {'more than' if beyond else 'up to'} {job.ruler.fine(limit.value)} "
         f"{'shows' if beyond else 'is hidden'}. Most comes from {worst}, {job.ruler.fine(getattr(job.errors, total.worst))}: halved, "
         f"that alone would make it {job.ruler.fine(total.halved)}.",
+        topic=ERRORS,
         value=total.root,
         limit=limit.value,
         source=limit.source,
-        cure=(_better(job, total, limit.value) if beyond else "")
-        + f"Strips faired together as a set keep only what thickness and mounting are off: {job.ruler.fine(total.as_a_set)}.",
     )
 
 
-def _better(job: Job, total: ErrorSum, limit: float) -> str:
+def _ways_for_errors(front: Front, worst: Finding) -> Ways:
+    job, total = front.job, error_sum(front.job.errors)
+    better = [] if worst.weight is Weight.KNOW or worst.limit is None else [_better(job, total, worst.limit)]
+    as_a_set = job.ruler.fine(total.as_a_set)
+    return [
+        *(change.words(job) for change in better),
+        f"fair strips together as a set, which keeps only what thickness and mounting are off: {as_a_set}",
+    ], []
+
+
+def _better(job: Job, total: ErrorSum, limit: float) -> Change:
     """Return how good the worst step would have to be, or all of them where that one is not enough."""
     size = float(getattr(job.errors, total.worst))
     rest = total.root**2 - size**2
+    # Half a tenth more is told as the limit: no need to ask for all of it, but none to ask for less than that either.
     if limit**2 > rest:
-        better = math.floor(math.sqrt(limit**2 - rest) * 100) / 100
-        return f"Bring {_STEPS[total.worst]} to {job.ruler.fine(better)} (errors.{total.worst}). "
-    return f"Every step must be better: {math.floor(100 * limit / total.root)} % of what it is. "
+        return Change({f"errors.{total.worst}": _fine(math.sqrt(limit**2 - rest))})
+    share = limit / total.root
+    return Change({f"errors.{name}": _fine(share * float(getattr(job.errors, name))) for name in _STEPS})
+
+
+def _fine(mm: float) -> float:
+    """Return a length rounded down to hundredths of a millimetre."""
+    return math.floor(mm * 100) / 100
 
 
 def _seen_in(front: Front) -> Iterator[Finding]:
@@ -295,10 +242,10 @@ def _seen_in(front: Front) -> Iterator[Finding]:
         Weight.KNOW,
         f"In the gaps of {between} the backing is seen only within {least:.0f} to {most:.0f} degrees of straight on, by the height "
         "of the edges; from further aside the eye sees the sides of the strips.",
+        topic=SEEN,
         value=most,
         unit="degrees",
         source="measured on the surface",
-        cure="Finish the sides of the strips like their faces, before mounting.",
     )
 
 
@@ -311,7 +258,7 @@ def _angles(front: Front, door: Door, gap: float) -> tuple[float, float]:
     """Return the least and the greatest see-in angle of a door's gaps, by the lower of the two edges at each place."""
     strips = front.layout.strips[door.first_strip - 1 : door.last_strip]
     edges = [[strip.right for strip in strips[:-1]], [strip.left for strip in strips[1:]]]
-    y = _rows(door)[:, None]
+    y = rows_of(door)[:, None]
     left, right = (front.surface.at(np.array([side]), y) for side in edges)
     lower = np.minimum(left, right)
     return see_in_angle(gap, float(lower.max())), see_in_angle(gap, float(lower.min()))

@@ -4,26 +4,29 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array
 from facade.checks.finding import Finding, Weight
-from facade.checks.words import at_least, at_most, place, told_apart
+from facade.checks.trying import Change, Ways, asked, land_over, raised_floor, tried, with_cures, with_gentle_land
+from facade.checks.words import place, told_apart
 from facade.front import Front
-from facade.job import Fit, Job, Land
+from facade.job import Fit, Job, Land, Pull
 from facade.job.bench import Held
 from facade.job.limits import Limit
 from facade.layout import StripPlace
 from facade.lengths import Ruler
 from facade.measuring import Measures
-from facade.slicer import Spot
-from facade.surface import Surface, land_share
+from facade.slicer import Spot, Strip
+from facade.surface import Surface, land_share, pull_share
 
 # Wood thinner than this, mm, is neither ripped nor planed by machine: common practice.
 _MACHINED = 6.0
+_PLACES = ("thin_edge", "thin_end")
 # Lands are looked at so finely, mm: they are level, or as smooth as the relief.
 _LAND_STEP = 2.0
 
@@ -32,6 +35,11 @@ _FIXED = {
     Held.GLUE: ("thin_glued", "is thin even for a strip that is glued"),
     Held.BEAD: ("thin_glued", "is thin even for a strip that is glued along its middle"),
 }
+
+
+# A land is a cure for one place, no more than so much of a strip, on so few strips: otherwise the floor is.
+_MOST_OF_STRIP, _FEW_STRIPS = 0.34, 3
+_AROUND = 2.0  # mm that a land reaches beyond the places that are too thin
 
 
 @dataclass(frozen=True)
@@ -50,25 +58,79 @@ class _Thin:
         return 1.0 - self.spot.height / self.limit.value
 
 
+@dataclass(frozen=True)
+class _Spots:
+    """The thinnest places of a strip: of all, along its arrises, at its ends."""
+
+    all: Spot
+    edge: Spot
+    end: Spot
+
+
 def check(front: Front) -> list[Finding]:
-    """Return the strips that are too thin somewhere, each by its heaviest complaint."""
-    lands = _thinnest_on_lands(front)
+    """Return the strips that are too thin somewhere, each by its heaviest complaint.
+
+    Under a finger pull the check of pulls says how much wood must be left: here such places do not count.
+    """
+    wanted: dict[int, float] = {}
     found = []
+    lands = _thinnest_on_lands(front)
     for one in front.measures():
-        complaints = list(_complaints(front.job, one, lands.get(one.number, [])))
+        complaints = list(_complaints(front.job, _spots(front, one), lands.get(one.number, [])))
         if complaints:
+            wanted[one.number] = max(thin.limit.value for thin in complaints)
             found.append(_finding(front.job, one, complaints))
-    return found
+    return with_cures(found, lambda worst, some: _ways(front, worst, some, wanted))
 
 
-def _complaints(job: Job, one: Measures, lands: list[tuple[int, Spot]]) -> Iterator[_Thin]:
+def _spots(front: Front, one: Measures) -> _Spots:
+    place = front.layout.strip(one.number)
+    pulls = [
+        pull for pull in front.job.pulls if abs(pull.centre[0] - _middle(place)) < (pull.size[0] + place.width) / 2
+    ]
+    if not pulls:
+        return _Spots(one.thinnest, one.thinnest_edge, one.thinnest_end)
+    strip = front.strip(one.number)
+    heights = _beside_pulls(strip, pulls)
+    across = np.arange(len(strip.x))
+    return _Spots(
+        _spot(strip, heights, np.arange(len(strip.y)), across),
+        _spot(strip, heights, np.arange(len(strip.y)), across[[0, -1]]),
+        _spot(strip, heights, np.array([0, len(strip.y) - 1]), across),
+    )
+
+
+def _middle(place: StripPlace) -> float:
+    return (place.left + place.right) / 2
+
+
+def _beside_pulls(strip: Strip, pulls: Iterable[Pull]) -> Array:
+    """Return a strip's heights, infinite where pulls are carved."""
+    heights = strip.heights
+    for pull in pulls:
+        heights = np.where(pull_share(pull, strip.x[None, :], strip.y[:, None]) > 0.0, np.inf, heights)
+    return heights
+
+
+def _spot(strip: Strip, heights: Array, rows: NDArray[np.intp], columns: NDArray[np.intp]) -> Spot:
+    """Return the thinnest of some rows and columns."""
+    part = heights[np.ix_(rows, columns)]
+    row, column = divmod(int(part.argmin()), part.shape[1])
+    return Spot(
+        float(strip.place.top - strip.y[rows[row]]),
+        float(strip.x[columns[column]] - strip.place.left),
+        float(part[row, column]),
+    )
+
+
+def _complaints(job: Job, spots: _Spots, lands: list[tuple[int, Spot]]) -> Iterator[_Thin]:
     """Yield every limit that a strip is below."""
     fixed, words = _FIXED[job.fixing.by]
     asked = [
-        _Thin(Weight.STOPS, job.limit("thin_least"), one.thinnest, "breaks in the hand"),
-        _Thin(Weight.LOOK, job.limit(fixed), one.thinnest, words),
-        _Thin(Weight.LOOK, job.limit("thin_edge"), one.thinnest_edge, "chips and splits along an arris"),
-        _Thin(Weight.LOOK, job.limit("thin_end"), one.thinnest_end, "breaks at an end, where clamps and hands are"),
+        _Thin(Weight.STOPS, job.limit("thin_least"), spots.all, "breaks in the hand"),
+        _Thin(Weight.LOOK, job.limit(fixed), spots.all, words),
+        _Thin(Weight.LOOK, job.limit("thin_edge"), spots.edge, "chips and splits along an arris"),
+        _Thin(Weight.LOOK, job.limit("thin_end"), spots.end, "breaks at an end, where clamps and hands are"),
     ]
     for number, spot in lands:
         words = f"is thin for what is screwed to land {number}"
@@ -77,17 +139,17 @@ def _complaints(job: Job, one: Measures, lands: list[tuple[int, Spot]]) -> Itera
 
 
 def _finding(job: Job, one: Measures, complaints: list[_Thin]) -> Finding:
-    """Return the heaviest complaint about a strip, with a cure that meets all of them."""
-    worst = max(complaints, key=lambda thin: (thin.weight is Weight.STOPS, thin.short))
+    """Return the heaviest complaint about a strip."""
+    # What holds all over a strip comes before what holds at its arrises and ends.
+    worst = max(complaints, key=lambda thin: (thin.weight is Weight.STOPS, thin.limit.name not in _PLACES, thin.short))
     spot, limit = worst.spot, worst.limit
     thick, least = told_apart(job.ruler, spot.height, limit.value)
-    wanted = max(thin.limit.value for thin in complaints)
     return Finding(
         "thickness",
         worst.weight,
         f"Strip {one.number} is {thick} thick {place(job.ruler, spot.from_top, spot.from_left)}: "
         f"less than {least} {worst.words}.",
-        topic=f"{limit.name} land" if worst.land else limit.name,
+        topic=f"{limit.name} land {worst.land}" if worst.land else limit.name,
         strip=one.number,
         door=one.door,
         from_top=spot.from_top,
@@ -95,7 +157,6 @@ def _finding(job: Job, one: Measures, complaints: list[_Thin]) -> Finding:
         value=spot.height,
         limit=limit.value,
         source=limit.source,
-        cure=f"{_land_cure(job, worst.land, wanted) if worst.land else _thicker(job, wanted, one.thinnest.height)}.",
         caution=_caution(job.ruler) if spot.height < _MACHINED else "",
     )
 
@@ -108,28 +169,80 @@ def _caution(ruler: Ruler) -> str:
     )
 
 
-def _land_cure(job: Job, land: int, wanted: float) -> str:
-    if wanted > job.highest - 1e-6:
-        return _thicker(job, wanted, job.highest)
-    return f"Give land {land} a height of {at_least(job.ruler, wanted)}, or set wood.floor to that"
+# What makes it thicker.
 
 
-def _thicker(job: Job, wanted: float, thinnest: float) -> str:
-    """Return in words how a place that is `thinnest` becomes `wanted` mm thick, by how the relief is fitted."""
-    ruler = job.ruler
-    least, more = at_least(ruler, wanted), at_least(ruler, wanted - thinnest)
-    if wanted > job.highest - 1e-6:
-        as_deep = at_least(ruler, wanted + job.wood.blank - job.wood.floor)
-        return f"Set wood.floor to {least}, and use blanks of {as_deep} to carve as deep as now"
-    if job.carving.fit is Fit.FULL:
-        cure = f"Set wood.floor to {least}"
-    elif job.carving.fit is Fit.DEPTH:
-        share = (job.highest - wanted) / (job.highest - thinnest)
-        shallow = at_most(ruler, share * float(job.carving.depth or 0.0))
-        cure = f"Use blanks {more} thicker, or set carving.depth to {shallow}"
-    else:
-        cure = f"Give the relief heights that are {more} greater"
-    return f"{cure}, or keep a land of {least} there"
+def _ways(front: Front, worst: Finding, some: list[Finding], wanted: dict[int, float]) -> Ways:
+    """Return what makes all strips of a kind thick enough, and what does so at the worst place."""
+    job = front.job
+    least = job.ruler.up(max(wanted.values()))
+    if least > job.highest - 1e-6:
+        # Carved as deep as now.
+        blank = job.ruler.up(least + job.wood.blank - job.wood.floor)
+        return [raised_floor(job, least).also({"wood.blank": blank}).words(job)], []
+    strips = [one.strip for one in some if one.strip is not None]
+    everywhere = [raised_floor(job, least)]
+    if job.carving.fit is Fit.DEPTH:
+        gentler = [
+            change
+            for change in _as_deep(job, least, min(_lowest(one) for one in some))
+            if _cleared(front, change, worst, strips)
+        ]
+        everywhere = gentler or everywhere
+    here = _on_its_land(front, worst, least)
+    if not here and len(some) <= _FEW_STRIPS:
+        here = _land_there(front, worst, job.ruler.up(wanted[worst.strip or 0]))
+    return [change.words(job) for change in everywhere], [change.words(job) for change in here]
+
+
+def _lowest(one: Finding) -> float:
+    return one.value if one.value is not None else 0.0
+
+
+def _as_deep(job: Job, least: float, thinnest: float) -> Iterator[Change]:
+    """Yield a thicker blank carved as deep as now, and a shallower relief, whose thinnest place is then thick enough."""
+    yield Change({"wood.blank": job.ruler.up(job.wood.blank + least - thinnest)})
+    share = (job.highest - least) / (job.highest - thinnest)
+    shallow = job.ruler.down(share * float(job.carving.depth or 0.0))
+    if shallow > 0.0:
+        yield Change({"carving.depth": shallow})
+
+
+def _on_its_land(front: Front, worst: Finding, least: float) -> list[Change]:
+    """Return the height of the land that the thin place is on, where that cures it."""
+    strip = front.layout.strip(worst.strip or 1)
+    x, y = np.array([[strip.left + (worst.from_left or 0.0)]]), np.array([[strip.top - (worst.from_top or 0.0)]])
+    for number, land in enumerate(front.job.lands, start=1):
+        if land.height is not None and land.height < least and float(land_share(land, x, y)[0, 0]) == 1.0:
+            change = Change({f"lands[{number}].height": least})
+            return [change] if _cleared(front, change, worst, [strip.number]) else []
+    return []
+
+
+def _land_there(front: Front, worst: Finding, least: float) -> list[Change]:
+    """Return a land that covers all that is too thin on the worst strip, where that is no more than one place."""
+    strip = front.strip(worst.strip or 1)
+    thin = np.flatnonzero((_beside_pulls(strip, front.job.pulls) < least - 1e-6).any(axis=1))
+    if not len(thin):
+        return []
+    ruler, place, whole = front.job.ruler, strip.place, front.layout
+    low, high = max(float(strip.y[thin[0]]) - _AROUND, 0.0), min(float(strip.y[thin[-1]]) + _AROUND, whole.height)
+    left, right = max(place.left - _AROUND, 0.0), min(place.right + _AROUND, whole.width)
+    if high - low > _MOST_OF_STRIP * strip.length:
+        return []
+    change = Change(tables=[("lands", land_over(ruler, (left, right), (low, high), least))])
+    gentle = with_gentle_land(front, change)
+    return [gentle[0]] if gentle and _is_cleared(gentle[1], worst, [strip.number]) else []
+
+
+def _cleared(front: Front, change: Change, worst: Finding, strips: list[int]) -> bool:
+    """Return whether a change clears a kind of finding on these strips."""
+    after = tried(front, change)
+    return after is not None and _is_cleared(after, worst, strips)
+
+
+def _is_cleared(after: Front, worst: Finding, strips: list[int]) -> bool:
+    return not any(one.topic == worst.topic or one.stops for one in asked(after, check, strips))
 
 
 def _thinnest_on_lands(front: Front) -> dict[int, list[tuple[int, Spot]]]:
@@ -137,13 +250,13 @@ def _thinnest_on_lands(front: Front) -> dict[int, list[tuple[int, Spot]]]:
     found: dict[int, list[tuple[int, Spot]]] = defaultdict(list)
     for number, land in enumerate(front.job.lands, start=1):
         for strip in front.layout.strips:
-            spot = _thinnest_on(front.surface, land, strip)
+            spot = _thinnest_on(front.surface, land, strip, front.job.pulls)
             if spot is not None:
                 found[strip.number].append((number, spot))
     return found
 
 
-def _thinnest_on(surface: Surface, land: Land, strip: StripPlace) -> Spot | None:
+def _thinnest_on(surface: Surface, land: Land, strip: StripPlace, pulls: Iterable[Pull]) -> Spot | None:
     """Return the thinnest place of a strip's part of a land; None where they do not meet."""
     x = _places(strip.left, strip.right, land.centre[0], land.size[0])
     y = _places(strip.bottom, strip.top, land.centre[1], land.size[1]) if len(x) else x
@@ -151,6 +264,8 @@ def _thinnest_on(surface: Surface, land: Land, strip: StripPlace) -> Spot | None
         return None
     x, y = x[None, :], y[:, None]
     heights = np.where(land_share(land, x, y) == 1.0, surface.at(x, y), np.inf)
+    for pull in pulls:
+        heights = np.where(pull_share(pull, x, y) > 0.0, np.inf, heights)
     row, column = divmod(int(heights.argmin()), heights.shape[1])
     height = float(heights[row, column])
     if math.isinf(height):

@@ -9,7 +9,7 @@ import numpy as np
 
 from facade.arrays import Array, smooth_step
 from facade.front import Front
-from facade.job import Job, Pull
+from facade.job import Job, Limit, Pull
 from facade.surface import pull_depth, pull_share, pull_wall
 
 MEASURED = 0.05  # mm; what is less beyond a limit is not worth a word
@@ -167,20 +167,25 @@ def cure_of(job: Job, pull: Pull, measured: PullMeasures) -> PullCure:
     return PullCure(cured, job.highest, job.ruler.up(_ground(job) + _taken(job, cured) - job.highest))
 
 
+def least_wood(job: Job) -> Limit:
+    """Return how much wood must be left under a pull: what fingers press on, and no less than breaks in the hand."""
+    return max((job.limit("finger_wood"), job.limit("thin_least")), key=lambda limit: limit.value)
+
+
 def _ground(job: Job) -> float:
     """Return how high the bottom of a pull must stay."""
-    return max(job.wood.floor, job.limit("finger_wood").value)
+    return max(job.wood.floor, least_wood(job).value)
 
 
 def _taken(job: Job, cured: Pull) -> float:
     """Return how much deeper than its rim a pull goes: no deeper than fingers need where the floor ends it anyway."""
     wanted = job.limit("finger_depth").value
-    return max(wanted, pull_depth(cured)) if job.wood.floor < job.limit("finger_wood").value else wanted
+    return max(wanted, pull_depth(cured)) if job.wood.floor < least_wood(job).value else wanted
 
 
 def _too_low(job: Job, cured: Pull, measured: PullMeasures) -> bool:
     """Return whether the face is too low for a pull that leaves the wood that it must."""
-    least, wanted = job.limit("finger_wood").value, job.limit("finger_depth").value
+    least, wanted = least_wood(job).value, job.limit("finger_depth").value
     shallow = measured.depth < wanted - MEASURED and measured.wood <= job.wood.floor + 1e-6
     low = measured.rim - _taken(job, cured) < _ground(job) - MEASURED
     return measured.wood < least - 1e-6 or shallow or low
@@ -190,7 +195,7 @@ def _cured(job: Job, pull: Pull, measured: PullMeasures, lost: float, lower: flo
     """Return a pull that is deep, high and round enough where its depth is less by `lost`, its clear height by `lower`."""
     wanted = job.limit("finger_depth").value
     sharp = measured.radius < 0.98 * job.limit("finger_edge").value
-    edge = max(pull.edge, job.limit("finger_edge").value) if sharp else pull.edge
+    edge = max(pull.edge, job.ruler.up(job.limit("finger_edge").value)) if sharp else pull.edge
     depth = max(pull.depth, job.ruler.up(wanted + lost)) if measured.depth < wanted - MEASURED else pull.depth
     cured = pull.model_copy(update={"depth": depth, "edge": edge})
     walls = 2 * pull_wall(cured, min(depth, wanted + lost))

@@ -58,6 +58,12 @@ class Fixing(Model):
         "lengths of the screws in stock, from under the head to the tip; left out, the usual ones", None
     )
     countersink: Length = about("how deep a screw's head is sunk into the board", 0.0)
+    lengths_sold: Annotated[tuple[Size, ...], Field(min_length=1, max_length=40)] | None = about(
+        "lengths of screws that can be bought; left out, the common ones", None
+    )
+    shanks_sold: Annotated[tuple[Size, ...], Field(min_length=1, max_length=40)] | None = about(
+        "shanks of screws that can be bought; left out, the common ones", None
+    )
 
 
 class ErrorBudget(Model):

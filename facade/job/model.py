@@ -149,6 +149,10 @@ class Carving(Model):
         DoorPattern.CONTINUOUS,
     )
     packed: bool = about("true: strips are carved packed tight; false: the relief runs on behind the gaps", False)
+    board: bool = about(
+        "true: strips are carved on a carving board, screwed down along their whole length until they are mounted",
+        False,
+    )
 
 
 class Land(Model):
@@ -339,7 +343,7 @@ class Job(Model):
         settings: dict[str, Any] = self.model_dump(
             mode="json",
             include={"front", "strips", "wood", "carving", "layers", "lands", "fades", "caps"},
-            exclude={"wood": {"moisture", "rings"}},
+            exclude={"wood": {"moisture", "rings"}, "carving": {"board"}},
         )
         # What is left out is told as it holds: with an opening around them the same doors become smaller.
         settings["front"]["reveals"] = asdict(self.reveals)

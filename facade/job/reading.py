@@ -105,6 +105,11 @@ def _text(path: Path) -> str:
         raise FileError(f"{path} cannot be read: {error.strerror}") from error
 
 
+def agrees(job: Job) -> bool:
+    """Return whether nothing in a job disagrees with anything else in it."""
+    return not _disagreements(job)
+
+
 def _disagreements(job: Job) -> list[tuple[Place, str]]:
     """Return what cannot be true together, each with its place."""
     show = job.ruler.text

@@ -13,12 +13,10 @@ from numpy.typing import NDArray
 from facade.arrays import Array
 from facade.job import Job
 from facade.job.bench import Held
-from facade.lengths import MM_PER_INCH, Unit
+from facade.lengths import Unit
+from facade.rules import rule_values
 from facade.slicer import Strip
 
-# Usual lengths of wood screws, common practice.
-STOCK = (16.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 60.0)
-STOCK_INCH = tuple(MM_PER_INCH * inches for inches in (5 / 8, 3 / 4, 1.0, 1.25, 1.5, 1.75, 2.0))
 # A screw nearer to an end, or to the next one, than so many shanks splits the wood: common practice.
 _SHANKS_APART = 5.0
 # The threaded part's core over the shank, and the lead hole over that core, in hardwood and in softwood: Wood Handbook,
@@ -91,9 +89,20 @@ class Needs:
 
 
 def stock_lengths(job: Job) -> tuple[float, ...]:
-    """Return the lengths of the screws in stock, rising, mm; the usual ones of the job's unit where it names none."""
-    usual = STOCK if job.unit is Unit.MM else STOCK_INCH
-    return tuple(sorted(set(job.fixing.lengths or usual)))
+    """Return the lengths of the screws in stock, rising, mm; those that can be bought where it names none."""
+    return tuple(sorted(set(job.fixing.lengths))) if job.fixing.lengths else lengths_sold(job)
+
+
+def lengths_sold(job: Job) -> tuple[float, ...]:
+    """Return the lengths of screws that can be bought, rising, mm: the common ones of the job's unit where it names none."""
+    common = rule_values("screw_lengths" if job.unit is Unit.MM else "screw_lengths_inch")
+    return tuple(sorted(set(job.fixing.lengths_sold or common)))
+
+
+def shanks_sold(job: Job) -> tuple[float, ...]:
+    """Return the shanks of screws that can be bought, rising, mm: the common ones of the job's unit where it names none."""
+    common = rule_values("screw_shanks" if job.unit is Unit.MM else "screw_shanks_inch")
+    return tuple(sorted(set(job.fixing.shanks_sold or common)))
 
 
 def needs_of(job: Job) -> Needs:

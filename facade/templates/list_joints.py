@@ -11,7 +11,7 @@ from functools import partial
 import numpy as np
 
 from facade.arrays import Array
-from facade.checks.looks import TIGHT
+from facade.checks.look_ways import TIGHT
 from facade.drawing import Anchor
 from facade.front import Front
 from facade.lengths import Ruler, Unit
