@@ -265,6 +265,7 @@ class Reachable(Surface):
         """`face` is the designed surface without its pulls."""
         self.designed = designed
         self.fitted, self.floor, self.highest = designed.fitted, designed.floor, designed.highest
+        self.shortest = designed.shortest
         self._face = face
         body = body_of(job.cutter)
         across, along = body.extent
