@@ -284,7 +284,7 @@ def test_a_planted_steep_place_is_named_at_its_strip_and_millimetre() -> None:
 
 
 def number_after(words: str, text: str) -> float:
-    found = re.search(words + r" ([\d.]+)", text)
+    found = re.search(words + r" (\d+(?:\.\d+)?)", text)
     assert found is not None
     return float(found[1])
 
