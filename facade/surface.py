@@ -18,7 +18,7 @@ from facade.reliefs import Canvas, Heights, combined, finest
 GRAIN = float(2**20)
 # Extremes are looked for on a grid of this step, then closed in on until they hold to a millionth of the range.
 _SEARCH_STEP = 4.0  # mm
-# The shortest wave is looked at so many times at least, on a grid of at most so many places.
+# Waves shorter than two of its steps are looked at so many times each, on a grid of at most so many places.
 _SEARCHES, _MOST_SEARCHED = 4.0, 12_000_000
 _SAME = 1e-5  # share of the range by which an extreme found on the finer grid is another one
 _TILE = 400  # places across and along that are looked at in one go
@@ -70,9 +70,10 @@ class Surface:
         self.shortest = shortest
 
     def with_steps_of(self, job: Job, layout: Layout) -> Surface:
-        """Return the surface of a job that differs in fades, lands, pulls and caps alone."""
+        """Return the surface of a job that differs in fades, lands, pulls, caps and the depth of its relief alone."""
+        fitted = _fitted(job, self.fitted.lowest, self.fitted.highest)
         steps = _steps(job, layout)
-        return Surface(self._relief, self._spread, self.fitted, steps, self.floor, self.highest, self.shortest)
+        return Surface(self._relief, self._spread, fitted, steps, self.floor, self.highest, self.shortest)
 
     def at(self, x: Array, y: Array) -> Array:
         """Return the finished heights in mm at (x, y) on the front, arrays in mm, of one dimension or more, that broadcast together.
@@ -157,6 +158,11 @@ def _fit(job: Job, relief: Heights, canvas: Canvas, shortest: float) -> Fitted:
         raise mistake(
             "layers", "`layers` must give finite heights (they overflow): make sizes larger, or amounts smaller"
         )
+    return _fitted(job, lowest, highest)
+
+
+def _fitted(job: Job, lowest: float, highest: float) -> Fitted:
+    """Return the scale and offset that the job's fit asks for, by the relief's extremes."""
     if job.carving.fit is Fit.AS_GIVEN:
         return Fitted(0.0, 1.0, lowest, highest)
     depth = job.highest - job.wood.floor if job.carving.fit is Fit.FULL else float(job.carving.depth or 0.0)
@@ -175,7 +181,7 @@ def extremes(relief: Heights, canvas: Canvas, shortest: float = math.inf) -> tup
     for on a finer grid as well.
     """
     lowest, highest = _extremes(relief, canvas, _SEARCH_STEP)
-    if shortest < _SEARCHES * _SEARCH_STEP:
+    if shortest < 2.0 * _SEARCH_STEP:
         step = max(shortest / _SEARCHES, math.sqrt(canvas.width * canvas.height / _MOST_SEARCHED))
         lower, higher = _extremes(relief, canvas, step)
         hair = _SAME * (max(highest, higher) - min(lowest, lower))

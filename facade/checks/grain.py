@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from facade.checks.cures import length, setting, stretched, ways
+from facade.checks.cures import carved_to, length, setting, stretched, ways
 from facade.checks.finding import Finding, Weight
 from facade.checks.trying import Trial, depth_of, first_that_holds, with_depth, with_places, with_stretch
 from facade.checks.words import at_least, place, told_apart
 from facade.fields import LONGEST
 from facade.front import Front
-from facade.job import Edge, Fit, Job, Pull
+from facade.job import Edge, Job, Pull
 from facade.job.limits import Limit
 from facade.layout import Layout
 from facade.measuring import Measures
@@ -65,9 +65,14 @@ class _Steep:
         return self.measures.grain.steepest.degrees
 
     @property
+    def made_by(self) -> str:
+        """What makes it steep: "land 1"; "" for the relief itself."""
+        return f"{self.cause.part} {self.cause.number}" if self.cause else ""
+
+    @property
     def topic(self) -> str:
         """What it is about: the limit, and what is to be changed."""
-        return f"{self.limit.name} {self.cause.part} {self.cause.number}" if self.cause else self.limit.name
+        return f"{self.limit.name} {self.made_by}".strip()
 
 
 def check(front: Front) -> list[Finding]:
@@ -93,13 +98,13 @@ def _steepness(front: Front, job: Job, number: int, grain: Grain, one: Measures)
 
 
 def _too_steep(front: Front, steep: list[_Steep]) -> list[Finding]:
-    """Return a finding for each steep strip; those that say the same share the cure of the steepest of them."""
+    """Return a finding for each steep strip; those of one cause share the cure of the steepest of them."""
     cures: dict[str, str] = {}
     for one in sorted(steep, key=lambda one: -one.degrees):
-        if one.weight is not Weight.KNOW and one.topic not in cures:
-            same = [other for other in steep if other.topic == one.topic]
-            cures[one.topic] = _longer_run(front, one, same) if one.cause else _gentler(front, one.degrees)
-    return [_steep_finding(front, one, cures.get(one.topic, "")) for one in steep]
+        if one.weight is not Weight.KNOW and one.made_by not in cures:
+            same = [other for other in steep if other.made_by == one.made_by]
+            cures[one.made_by] = _longer_run(front, one, same) if one.cause else _gentler(front, one.degrees)
+    return [_steep_finding(front, one, cures.get(one.made_by, "")) for one in steep]
 
 
 def _steep_finding(front: Front, one: _Steep, cure: str) -> Finding:
@@ -213,33 +218,25 @@ def _gentler(front: Front, degrees: float) -> str:
     """Return how the relief becomes gentle enough for both limits, so that the cure leaves nothing to look at; each way was tried."""
     job = front.job
     most = min(job.limit("slope_most").value, job.limit("slope_steep").value)
-    times = _times(degrees, most)
-    cure = ways(*_relief_ways(front, times, lambda grain: _is_gentle(grain, most)))
+    steepest = math.tan(math.radians(most)) / _SPARE
+    cure = ways(*_relief_ways(front, _times(degrees, most), lambda trial: trial.steepest() <= steepest))
     return f"{cure or 'Draw longer waves, or shallower ones.'} What stays steep is sanded one grit finer."
 
 
-def _is_gentle(grain: Grain, most: float) -> bool:
-    return math.tan(math.radians(grain.steepest.degrees)) <= math.tan(math.radians(most)) / _SPARE
-
-
-def _relief_ways(front: Front, times: float, good: Callable[[Grain], bool]) -> list[str]:
+def _relief_ways(front: Front, times: float, good: Callable[[Trial], bool]) -> list[str]:
     """Return how many times longer, and how deep, waves do to all strips what is asked for; nothing that was not seen to."""
 
     def longer(value: float) -> bool:
         trial = with_stretch(front, value)
-        return trial is not None and all(map(good, trial.grains()))
+        return trial is not None and good(trial)
 
     def shallower(value: float) -> bool:
-        return value > 0.0 and all(map(good, with_depth(front, value).grains()))
+        return value > 0.0 and good(with_depth(front, value))
 
     ruler, deep = front.job.ruler, depth_of(front)
     stretch = first_that_holds((math.ceil(times * more * 100.0 - 1e-6) / 100.0 for more in _MORE), longer)
     depth = first_that_holds((ruler.down(deep / (times * more)) for more in _MORE), shallower)
-    shallow = setting("carving.fit", '"depth"') + " and " if front.job.carving.fit is not Fit.DEPTH else ""
-    longer_waves = [stretched(stretch)] if stretch else []
-    return longer_waves + (
-        [f"carve it less deep: {shallow}{setting('carving.depth', length(front.job, depth))}"] if depth else []
-    )
+    return [*([stretched(stretch)] if stretch else []), *([carved_to(front.job, depth)] if depth else [])]
 
 
 def _longer_run(front: Front, worst: _Steep, same: list[_Steep]) -> str:
@@ -322,15 +319,18 @@ def _too_short(front: Front, short: list[Measures]) -> list[Finding]:
     radius = (limit.value**2 / 4.0 + FIBRE_DEPTH**2) / (2.0 * FIBRE_DEPTH)
     steepest = max(job.limit("slope_most").value, *(one.grain.steepest.degrees for one in front.measures()))
 
-    def holds(grain: Grain) -> bool:
-        long = grain.shortest is None or grain.shortest.length >= limit.value
-        return long and grain.steepest.degrees <= steepest
+    def holds(trial: Trial) -> bool:
+        return all(_is_long(grain, limit.value) and grain.steepest.degrees <= steepest for grain in trial.grains())
 
     times = limit.value / max(min(fibre.length for fibre in fibres), 0.1)
     cure = ways(
         *_relief_ways(front, times, holds), f"round it there to a radius of at least {at_least(job.ruler, radius)}"
     )
     return [_short_finding(job, one, fibre, cure) for one, fibre in zip(short, fibres, strict=True)]
+
+
+def _is_long(grain: Grain, least: float) -> bool:
+    return grain.shortest is None or grain.shortest.length >= least
 
 
 def _short_finding(job: Job, one: Measures, fibre: Fibre, cure: str) -> Finding:

@@ -88,16 +88,17 @@ def _meets(place: StripPlace, centre: tuple[float, float], size: tuple[float, fl
 def look_closely(job: Job, layout: Layout, surface: Surface, strip: Strip) -> Looked:
     """Return a strip as finely as its own surface asks for, the same one where it is fine enough."""
     needed = shortest_on(job, surface, strip.place) / PLACES_PER_WAVE
-    known, bend = _step_of(strip) <= needed, sag(strip.heights)
-    if known and bend <= _BEND and not _turns_quickly(strip):
+    step = _step_of(strip)
+    known, bend = step <= needed, sag(strip.heights)
+    if known and bend <= _BEND and (2.0 * step <= needed or not _turns_quickly(strip)):
         return Looked(strip, None)
-    close, step = strip, _step_of(strip)
+    close = strip
     for finer, across in _affordable(job, layout, strip, needed):
         close = cut_strip(job, layout, surface, strip.number, finer, across)
         before, bend = bend, sag(close.heights)
         folded = known and bend > before * (finer / step) ** _FOLD
         known, step = finer <= needed, finer
-        if known and (folded or (bend <= _BEND / 2.0 and not _turns_quickly(close))):
+        if known and (folded or (bend <= _BEND / 2.0 and (2.0 * step <= needed or not _turns_quickly(close)))):
             break
     return Looked(close, _missed(surface, strip, close))
 
