@@ -26,7 +26,7 @@ from facade.measuring.standing import (
     Standing,
     Tight,
     bands,
-    base_of,
+    base_at,
     columns_of,
     first_that_clears,
     left_standing,
@@ -86,7 +86,9 @@ def _looked_over(job: Job, layout: Layout, surface: Surface) -> _Found:
     for number, face in enumerate(laid):
         for band in bands(number, face, limit):
             here = list(left_standing(band, limit))
-            narrow = list(tight_hollows(band, _needed(job), limit)) if job.cutter.shape is CutterShape.DISC else []
+            narrow = (
+                list(tight_hollows(band, _needed(job), limit, here)) if job.cutter.shape is CutterShape.DISC else []
+            )
             standing += here
             tight += narrow
             if here or narrow:
@@ -162,7 +164,7 @@ def _area(front: Front, area: float) -> str:
 
 def _hollow(front: Front, face: Face, one: Standing) -> str:
     """Return in words how tight the hollow is where the most is left standing; "" where that is no hollow."""
-    base = base_of(face)
+    base = base_at(face, one.x, one.y)
     x, y = (
         np.clip(place + np.array([-base, 0.0, base]), grid[0], grid[-1])
         for place, grid in ((one.x, face.x), (one.y, face.y))

@@ -319,8 +319,13 @@ def _too_short(front: Front, short: list[Measures]) -> list[Finding]:
     radius = (limit.value**2 / 4.0 + FIBRE_DEPTH**2) / (2.0 * FIBRE_DEPTH)
     steepest = max(job.limit("slope_most").value, *(one.grain.steepest.degrees for one in front.measures()))
 
+    worst = min(short, key=lambda one: one.grain.shortest.length if one.grain.shortest else math.inf)
+
     def holds(trial: Trial) -> bool:
-        return all(_is_long(grain, limit.value) and grain.steepest.degrees <= steepest for grain in trial.grains())
+        # The strip that is worst now may well be so when tried.
+        return _is_long(trial.grain_of(worst.number), limit.value) and all(
+            _is_long(grain, limit.value) and grain.steepest.degrees <= steepest for grain in trial.grains()
+        )
 
     times = limit.value / max(min(fibre.length for fibre in fibres), 0.1)
     cure = ways(

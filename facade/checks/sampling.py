@@ -9,7 +9,7 @@ from facade.checks.finding import Finding, Weight
 from facade.checks.words import place, told_apart
 from facade.front import Front
 from facade.measuring import Measures
-from facade.measuring.close import finer_steps, missed_at
+from facade.measuring.close import finer_steps, missed_around, missed_at
 from facade.slicer import Spot
 
 
@@ -54,9 +54,18 @@ def _cure(front: Front, off: Sequence[Measures]) -> str:
     """Return the step that holds on all of these strips, found by trying; none holds a wall."""
     job, limit = front.job, front.job.limit("between_heights").value
     for step in finer_steps(job, job.sampling.step):
-        if all(missed_at(job, front.layout, front.surface, one.number, step) <= limit for one in off):
+        if _holds(front, off, step, limit):
             return ways(f"take heights closer together: {setting('sampling.step', length(job, step))}")
     return (
         "No distance between heights draws a wall: let what stands there run out softly, with a longer blend, a wider fade, or a "
         "rounder rim."
+    )
+
+
+def _holds(front: Front, off: Sequence[Measures], step: float, limit: float) -> bool:
+    """Whether straight lines between heights a step apart hold on all of some strips: around their worst places at first."""
+    where = front.job, front.layout, front.surface
+    around = (missed_around(*where, one.number, step, one.missed.from_top) for one in off if one.missed)
+    return all(missed <= limit for missed in around) and all(
+        missed_at(*where, one.number, step) <= limit for one in off
     )

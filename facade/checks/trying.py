@@ -12,7 +12,7 @@ import numpy as np
 from facade.front import Front
 from facade.job import Fit, Job
 from facade.measuring.close import PLACES_PER_WAVE, look_closely
-from facade.measuring.grain import Grain, grain_of
+from facade.measuring.grain import Grain, grain_of, steepest_of
 from facade.reach import reachable
 from facade.slicer import Strip, cut_strip
 from facade.surface import Surface, make_surface
@@ -44,12 +44,7 @@ class Trial:
 
     def steepest(self) -> float:
         """Return the steepest slope along the grain on these lines, pulls aside, as mm in a mm."""
-        if self.job.pulls:
-            return max(math.tan(math.radians(grain_of(self.job, strip).steepest.degrees)) for strip in self.strips())
-        return max(
-            float(np.abs(np.diff(strip.heights, axis=0)).max()) / float(strip.y[1] - strip.y[0])
-            for strip in self.strips()
-        )
+        return max(math.tan(math.radians(steepest_of(self.job, strip).degrees)) for strip in self.strips())
 
     def grains(self) -> Iterator[Grain]:
         """Yield what every strip does along its grain, on these lines."""

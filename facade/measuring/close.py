@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from facade.arrays import Array, sag
+from facade.arrays import Array, sag, sags
 from facade.job import Job
 from facade.layout import Layout, StripPlace
 from facade.lengths import MM_PER_INCH, Unit
@@ -88,9 +88,13 @@ def _meets(place: StripPlace, centre: tuple[float, float], size: tuple[float, fl
 def look_closely(job: Job, layout: Layout, surface: Surface, strip: Strip) -> Looked:
     """Return a strip as finely as its own surface asks for, the same one where it is fine enough."""
     needed = shortest_on(job, surface, strip.place) / PLACES_PER_WAVE
-    step = _step_of(strip)
-    known, bend = step <= needed, sag(strip.heights)
-    if known and bend <= _BEND and (2.0 * step <= needed or not _turns_quickly(strip)):
+    step, bends = _step_of(strip), sags(strip.heights)
+    bend = float(bends.max())
+    if 2.0 * step <= needed:
+        # Nothing hides and every slope is told: only where it folds or bends sharply may lines be off.
+        return Looked(strip, _missed_where(surface, strip, bends) if bend > _BEND else None)
+    known = step <= needed
+    if known and bend <= _BEND and not _turns_quickly(strip):
         return Looked(strip, None)
     close = strip
     for finer, across in _affordable(job, layout, strip, needed):
@@ -132,11 +136,22 @@ def _affordable(job: Job, layout: Layout, strip: Strip, needed: float) -> Iterat
 
 def _missed(surface: Surface, strip: Strip, close: Strip) -> Spot:
     """Return where straight lines between a strip's heights are furthest off the surface, and how far."""
-    spots = [_furthest(strip, close.x, close.y, close.heights)]
+    here = _furthest(strip, close.x, close.y, close.heights)
+    return max([here, *_beside(surface, strip, close.x, close.y)], key=lambda spot: spot.height)
+
+
+def _missed_where(surface: Surface, strip: Strip, bends: Array) -> Spot:
+    """Return the same for the rows alone between which a strip bends sharply."""
+    rows = np.flatnonzero((bends > _BEND).any(axis=1)) + 1
+    rows = np.unique(np.clip(np.concatenate([rows - 1, rows, rows + 1]), 0, len(strip.y) - 1))
+    return max(_beside(surface, strip, strip.x, strip.y[rows]), key=lambda spot: spot.height)
+
+
+def _beside(surface: Surface, strip: Strip, across: Array, along: Array) -> Iterator[Spot]:
+    """Yield where lines are furthest off at a share of each cell of a grid, share after share."""
     for right, up in _ASIDE:
-        x, y = _aside(close.x, right), _aside(close.y, up)
-        spots.append(_furthest(strip, x, y, surface.at(x[None, :], y[:, None])))
-    return max(spots, key=lambda spot: spot.height)
+        x, y = _aside(across, right), _aside(along, up)
+        yield _furthest(strip, x, y, surface.at(x[None, :], y[:, None]))
 
 
 def _aside(places: Array, share: float) -> Array:
@@ -166,3 +181,9 @@ def missed_at(job: Job, layout: Layout, surface: Surface, number: int, step: flo
     """Return how far straight lines between heights at most `step` apart miss a strip's surface, 0 where they hold, mm."""
     missed = look_closely(job, layout, surface, cut_strip(job, layout, surface, number, step)).missed
     return missed.height if missed else 0.0
+
+
+def missed_around(job: Job, layout: Layout, surface: Surface, number: int, step: float, from_top: float) -> float:
+    """Return the same for the rows alone around a place, mm from the top."""
+    strip = cut_strip(job, layout, surface, number, step, around=(from_top, 2.0 * job.sampling.step))
+    return max(spot.height for spot in _beside(surface, strip, strip.x, strip.y))

@@ -265,6 +265,11 @@ def _crossing(profile: _Profile, below: int, towards: int, level: float) -> floa
     return float(x[below] + share * (x[below + towards] - x[below]))
 
 
+def steepest_of(job: Job, strip: Strip) -> Steepest:
+    """Return the steepest place of a strip, its finger pulls left out."""
+    return _slopes(job, strip)[0]
+
+
 def _slopes(job: Job, strip: Strip) -> tuple[Steepest, Steepest | None, tuple[Stretch, ...]]:
     """Return the steepest place from one row to the next, that of the pulls on the strip, and the stretches to watch."""
     rise: Array = np.abs(np.diff(strip.heights, axis=0))

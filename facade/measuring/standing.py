@@ -151,23 +151,26 @@ def _span(places: NDArray[np.intp], first: int) -> slice:
     return slice(first + int(places.min()), first + int(places.max()) + 1)
 
 
-def tight_hollows(band: Band, needed: float, limit: float) -> Iterator[Tight]:
+def tight_hollows(band: Band, needed: float, limit: float, standing: Sequence[Standing] = ()) -> Iterator[Tight]:
     """Yield the tightest hollow along each strip, on its edges and middle, of less than the needed radius.
 
     Left out is what a disc of that radius would follow to within a tenth of a millimetre, and hollows in which more than the
-    limit is left standing anyway.
+    limit is left standing anyway, on the strips that are known for it.
     """
     face = _lengthwise(band.face)
-    base = max(1, round(base_of(face) / face.spacing[1]))
+    base = max(1, round(BASE / face.spacing[1]))
     if len(face.y) <= 2 * base:
         return
     radius = _radii_on_lines(band, face, needed, base)
     # The same place is in a row of the band's own.
     row_of = np.rint((face.y[base:-base] - face.y[0]) / band.face.spacing[1]).astype(np.intp)
+    left = {one.strip.number: one.height for one in standing}
     for index, (strip, _, part) in enumerate(band.parts()):
         on_strip = radius[:, 3 * index : 3 * index + 3]
         if on_strip.min() < needed:
-            told: Marks = np.max(band.above[row_of][:, part], axis=1) > limit
+            above = np.max(band.above[row_of][:, part], axis=1)
+            # The grid shows too much by as much as at the worst place.
+            told: Marks = above > limit + float(above.max()) - left.get(strip.number, 0.0)
             apart = _apart(on_strip.min(axis=1) < needed, told)
             on_strip = np.where(apart[:, None], on_strip, np.inf)
             row, line = divmod(int(on_strip.argmin()), 3)
@@ -175,9 +178,15 @@ def tight_hollows(band: Band, needed: float, limit: float) -> Iterator[Tight]:
                 yield Tight(strip, float(on_strip[row, line]), float(face.y[row + base]), line)
 
 
-def base_of(face: Face) -> float:
-    """Return half of the base over which the radius of a hollow of a face is measured, mm: less where waves are short."""
-    return min(BASE, face.surface.shortest / PLACES_PER_WAVE)
+def base_at(face: Face, x: float, y: float) -> float:
+    """Return half of the base over which the radius of a hollow at a place is measured, mm: less where it is a short wave's."""
+    quarter = face.surface.shortest / 4.0
+    if quarter >= BASE:
+        return BASE
+    spots = x + quarter * np.array([-1.0, 0.0, 1.0, 0.0, 0.0]), y + quarter * np.array([0.0, 0.0, 0.0, -1.0, 1.0])
+    left, here, right, below, above = face.surface.at(face.on_front(spots[0]), spots[1]).tolist()
+    deep = max(left + right, below + above) / 2.0 - here
+    return quarter / 2.0 if deep >= _COUNTS else BASE
 
 
 def _lengthwise(face: Face) -> Face:
@@ -191,7 +200,16 @@ def _radii_on_lines(band: Band, face: Face, needed: float, base: int) -> Array:
     lines = np.array([[strip.left, (strip.left + strip.right) / 2, strip.right] for strip in band.strips])
     blade = replace(face, body=Disc(needed, 0.0), x=face.on_board(lines).ravel())
     own, closed = blade.left_by_cutter((slice(0, len(face.y)), slice(0, lines.size)))
-    radius = radii(own, base, face.spacing[1])
+    step = face.spacing[1]
+    radius = radii(own, base, step)
+    quarter = round(face.surface.shortest / 4.0 / step) if face.surface.shortest < 4.0 * BASE else 0
+    if quarter:
+        # A hollow of a short wave, a quarter of it to each side, is deep enough to count on its own.
+        rows = slice(base - quarter, len(own) - base + quarter)
+        deep = (own[rows][2 * quarter :] + own[rows][: -2 * quarter]) / 2.0 - own[base:-base] >= _COUNTS
+        half = max(1, quarter // 2)
+        close = radii(own[base - half : len(own) - base + half], half, step)
+        radius = np.where(deep, np.minimum(radius, close), radius)
     radius[closed[base:-base] - own[base:-base] < _COUNTS] = np.inf
     return radius
 
