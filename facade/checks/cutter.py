@@ -129,7 +129,9 @@ def _needed(job: Job, radius: float | None = None) -> float:
 def _standing_findings(front: Front, found: _Found) -> list[Finding]:
     """Return a finding for each strip on which much is left standing, the worst first."""
     standing = sorted(found.standing, key=lambda one: -one.height)
-    cure = _smaller(front, found) if standing else ""
+    # A closing is nowhere steeper than what it closes, so that a surface that follows the cutter stops no grain.
+    follow = f"let the surface follow the cutter, which raises such places: {setting('cutter.fit', 'true')}"
+    cure = ways(_smaller(front, found), follow) if standing else ""
     return [_standing_finding(front, found.laid[one.face], one, cure) for one in standing]
 
 
@@ -154,7 +156,7 @@ def _standing_finding(front: Front, face: Face, one: Standing, cure: str) -> Fin
         value=one.height,
         limit=limit.value,
         source=limit.source,
-        cure=ways(cure, f"let the surface follow the cutter, which raises this place: {setting('cutter.fit', 'true')}"),
+        cure=cure,
     )
 
 

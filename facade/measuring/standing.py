@@ -181,7 +181,7 @@ def tight_hollows(band: Band, needed: float, limit: float, standing: Sequence[St
 def base_at(face: Face, x: float, y: float) -> float:
     """Return half of the base over which the radius of a hollow at a place is measured, mm: less where it is a short wave's."""
     quarter = face.surface.shortest / 4.0
-    if quarter >= BASE:
+    if quarter >= BASE / 2.0:
         return BASE
     spots = x + quarter * np.array([-1.0, 0.0, 1.0, 0.0, 0.0]), y + quarter * np.array([0.0, 0.0, 0.0, -1.0, 1.0])
     left, here, right, below, above = face.surface.at(face.on_front(spots[0]), spots[1]).tolist()
@@ -191,7 +191,8 @@ def base_at(face: Face, x: float, y: float) -> float:
 
 def _lengthwise(face: Face) -> Face:
     """Return a face on rows that are close enough to each other to tell its shortest waves along the strips."""
-    many = max(1, math.ceil(face.spacing[1] / max(face.surface.shortest / PLACES_PER_WAVE, _CLOSEST) - 1e-9))
+    close = max(face.surface.shortest / PLACES_PER_WAVE / 2.0, _CLOSEST)
+    many = max(1, math.ceil(face.spacing[1] / close - 1e-9)) if face.surface.shortest < 2.0 * BASE else 1
     return replace(face, parts=1, y=np.linspace(face.y[0], face.y[-1], many * (len(face.y) - 1) + 1))
 
 
@@ -202,7 +203,7 @@ def _radii_on_lines(band: Band, face: Face, needed: float, base: int) -> Array:
     own, closed = blade.left_by_cutter((slice(0, len(face.y)), slice(0, lines.size)))
     step = face.spacing[1]
     radius = radii(own, base, step)
-    quarter = round(face.surface.shortest / 4.0 / step) if face.surface.shortest < 4.0 * BASE else 0
+    quarter = round(face.surface.shortest / 4.0 / step) if face.surface.shortest < 2.0 * BASE else 0
     if quarter:
         # A hollow of a short wave, a quarter of it to each side, is deep enough to count on its own.
         rows = slice(base - quarter, len(own) - base + quarter)
