@@ -73,7 +73,7 @@ def test_waves_that_would_come_out_flat_are_stopped_for_their_slope_and_looked_a
     assert {one.strip for one in found if one.check == "cutter" and one.weight is not Weight.KNOW} == {1, 2}
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(
     length=st.floats(1.5, 40.0),
     share=st.floats(0.01, 0.2),
