@@ -35,3 +35,23 @@ def smooth_maximum(a: Array, b: Array | float, radius: float) -> Array:
     near = np.maximum(radius - np.abs(a - b), 0.0)
     high: Array = np.maximum(a, b) + near * near / (4.0 * radius)
     return high
+
+
+def sag(heights: Array) -> float:
+    """Return how far a smooth surface is at most off the facets between evenly sampled heights (rows, columns), mm.
+
+    Over a triangle a surface of second derivatives up to b is off its plane by b r^2 / 2 at most, r the radius of the circle through
+    the corners (S. Waldron, "The error in linear interpolation at the vertices of a simplex", 1998); here half a cell's diagonal.
+    """
+    return float(sags(heights).max(initial=0.0))
+
+
+def sags(heights: Array) -> Array:
+    """Return the same around every height that is not on the border, (rows - 2, columns - 2)."""
+    bend = (heights[:, 2:] - 2.0 * heights[:, 1:-1] + heights[:, :-2])[1:-1]
+    along = (heights[2:] - 2.0 * heights[1:-1] + heights[:-2])[:, 1:-1]
+    twist = (heights[2:, 2:] - heights[2:, :-2] - heights[:-2, 2:] + heights[:-2, :-2]) / 4.0
+    # The greater principal second difference.
+    most: Array = np.abs(bend + along) / 2.0 + np.hypot((bend - along) / 2.0, twist)
+    most /= 4.0
+    return most

@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from facade.arrays import Array
+from facade.arrays import Array, sag
 from facade.slicer import Strip
 from facade.thinning import every_other, thin
 
@@ -52,20 +52,6 @@ def thinned_grid(strip: Strip, tolerance: float, most: int) -> tuple[Grid, float
     while len(rows) * len(grid.x) > most and len(rows) > 2:
         rows = every_other(rows)
     return Grid(grid.x, grid.y[rows], grid.heights[rows]), tolerance + sag(strip.heights)
-
-
-def sag(heights: Array) -> float:
-    """Return how far a smooth surface is at most off the facets between evenly sampled heights (rows, columns), mm.
-
-    Over a triangle a surface of second derivatives up to b is off its plane by b r^2 / 2 at most, r the radius of the circle through
-    the corners (S. Waldron, "The error in linear interpolation at the vertices of a simplex", 1998); here half a cell's diagonal.
-    """
-    bend = (heights[:, 2:] - 2.0 * heights[:, 1:-1] + heights[:, :-2])[1:-1]
-    along = (heights[2:] - 2.0 * heights[1:-1] + heights[:-2])[:, 1:-1]
-    twist = (heights[2:, 2:] - heights[2:, :-2] - heights[:-2, 2:] + heights[:-2, :-2]) / 4.0
-    # The greater principal second difference.
-    most = np.abs(bend + along) / 2.0 + np.hypot((bend - along) / 2.0, twist)
-    return float(most.max(initial=0.0)) / 4.0
 
 
 def rounded_up(mm: float) -> float:

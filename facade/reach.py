@@ -27,6 +27,7 @@ _NEARLY = 0.9  # share of the cutter's own bend from which on a hollow is looked
 _LINE = 2000  # places along a side that are looked at in one go
 _ROWS = 16  # that are looked at in one go, so that they stay in cache
 _TILE = (512, 192)  # cells of a grid along and across that are worked out at once, even numbers
+_AT_ONCE = 4_000_000  # heights that are looked at in one go
 _KEPT = 8_000_000  # heights of tiles that are kept: 64 MB
 
 Indexes = NDArray[np.intp]
@@ -59,7 +60,8 @@ class Face:
 
     `edges` are the strips' left and right edges on the front, `laid` where these lie while carving: the same, or packed
     tight. `x` (columns,) is laid, `y` (rows,) on the front; both ends are among them. Beside the block is nothing that
-    the cutter meets.
+    the cutter meets. Where the surface has waves that could hide between places, each place stands for `parts` by `parts`
+    around it: the cutter meets the highest of them, and leaves something on the lowest.
     """
 
     surface: Surface
@@ -69,6 +71,7 @@ class Face:
     laid: Array
     x: Array
     y: Array
+    parts: int = 1
 
     @property
     def spacing(self) -> tuple[float, float]:
@@ -98,6 +101,22 @@ class Face:
         rows, columns = window
         return self.surface.at(self.on_front(self.x[columns])[None, :], self.y[rows, None])
 
+    def _extremes(self, window: Window) -> tuple[Array, Array]:
+        """Return the lowest and the highest height around the places of some rows and columns."""
+        if self.parts == 1:
+            heights = self.designed(window)
+            return heights, heights
+        (rows, columns), many = window, self.parts
+        x, y = _around(self.x, columns, many), _around(self.y, rows, many)
+        low, high = (np.empty((len(y) // many, len(x) // many)) for _ in range(2))
+        at_once = max(1, _AT_ONCE // (len(x) * many))
+        for start in range(0, len(low), at_once):
+            part = slice(start, min(start + at_once, len(low)))
+            some = self.surface.at(self.on_front(x)[None, :], y[many * part.start : many * part.stop, None])
+            some = some.reshape(part.stop - part.start, many, -1, many)
+            low[part], high[part] = some.min(axis=(1, 3)), some.max(axis=(1, 3))
+        return low, high
+
     def left_by_cutter(self, window: Window) -> tuple[Array, Array]:
         """Return the surface's own heights on some rows and columns, and those that the cutter leaves.
 
@@ -105,10 +124,10 @@ class Face:
         tight as the cutter, it follows the face and nothing needs to be worked out.
         """
         around = self._grown(window)
-        heights, inner = self.designed(around), _within(window, around)
-        own = heights[inner]
+        (lowest, heights), inner = self._extremes(around), _within(window, around)
+        own = lowest[inner]
         if not _tight(heights, self.body, self.spacing):
-            return own, own.copy()
+            return own, heights[inner].copy()
         beyond = [
             (min(max(more - part.start, 0), ends[0][0]), min(max(part.stop + more - size, 0), ends[1][0]))
             for part, more, size, ends in zip(window, self._around, self.shape, self._overhang, strict=True)
@@ -163,6 +182,12 @@ class Face:
         reach = self.body.reach(self.surface.highest - self.surface.floor + drop)
         across, along = self.spacing
         return 2 * (math.ceil(reach[1] / along) + 1), 2 * (math.ceil(reach[0] / across) + 1)
+
+
+def _around(grid: Array, part: slice, many: int) -> Array:
+    """Return `many` places around each of some places of a grid, none beyond its ends."""
+    beside = (np.arange(many) - (many - 1) / 2.0) * float(grid[1] - grid[0]) / many
+    return np.clip((grid[part, None] + beside).ravel(), grid[0], grid[-1])
 
 
 def _parts(count: int) -> Iterator[slice]:
@@ -265,6 +290,7 @@ class Reachable(Surface):
         """`face` is the designed surface without its pulls."""
         self.designed = designed
         self.fitted, self.floor, self.highest = designed.fitted, designed.floor, designed.highest
+        self.shortest = designed.shortest
         self._face = face
         body = body_of(job.cutter)
         across, along = body.extent

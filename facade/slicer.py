@@ -151,10 +151,26 @@ def _mean_slope(rise: Array, along: Array) -> float:
     return math.degrees(float(np.arctan(np.abs(rise) / np.diff(along)[:, None]).mean()))
 
 
-def cut_strip(job: Job, layout: Layout, surface: Surface, number: int, step: float | None = None) -> Strip:
-    """Return strip `number`, its heights at most `step` mm apart, as the job says if None; raises JobError when it is not there."""
+def cut_strip(
+    job: Job,
+    layout: Layout,
+    surface: Surface,
+    number: int,
+    step: float | None = None,
+    across: float | None = None,
+    *,
+    around: tuple[float, float] | None = None,
+) -> Strip:
+    """Return strip `number`, its heights at most `step` mm apart, as the job says if None; raises JobError when it is not there.
+
+    `across` the strip they may be further apart than along it. `around` a place, mm from the top, and so far to both sides is all
+    that is cut where it is given.
+    """
     place, step = layout.strip(number), step or job.sampling.step
-    x, y = _between(place.left, place.right, step), _between(place.bottom, place.top, step)
+    x, y = _between(place.left, place.right, across or step), _between(place.bottom, place.top, step)
+    if around:
+        near = np.abs(place.top - around[0] - y) <= max(around[1], 2.0 * step)
+        y = y[near]
     heights = surface.at(x[None, :], y[:, None])
     return Strip(place, x, y, heights, job.wood.blank, job.wood.sanding, job.wood.sawing)
 

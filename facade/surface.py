@@ -12,12 +12,15 @@ from facade.arrays import Array, smooth_maximum, smooth_minimum, smooth_step
 from facade.errors import mistake
 from facade.job import Cap, DoorPattern, Edge, Fade, Fit, Job, Keep, Land, Pull, Shape
 from facade.layout import EXACT, Door, Layout
-from facade.reliefs import Canvas, Heights, combined
+from facade.reliefs import Canvas, Heights, combined, finest
 
 # Heights are rounded to 2^-20 mm, about a nanometre: machines whose sines differ in the last bit then agree on every height.
 GRAIN = float(2**20)
 # Extremes are looked for on a grid of this step, then closed in on until they hold to a millionth of the range.
 _SEARCH_STEP = 4.0  # mm
+# Waves shorter than two of its steps are looked at so many times each, on a grid of at most so many places.
+_SEARCHES, _MOST_SEARCHED = 4.0, 12_000_000
+_SAME = 1e-5  # share of the range by which an extreme found on the finer grid is another one
 _TILE = 400  # places across and along that are looked at in one go
 _BEND = 10.0 / math.sqrt(3.0)  # greatest second derivative of smooth_step
 _ROUNDING = 1.0  # mm over which a land "at least" and a cap are rounded into the relief
@@ -50,15 +53,26 @@ class Surface:
     """The one place where a height comes from."""
 
     def __init__(
-        self, relief: Heights, spread: Heights | None, fitted: Fitted, steps: list[Step], floor: float, highest: float
+        self,
+        relief: Heights,
+        spread: Heights | None,
+        fitted: Fitted,
+        steps: list[Step],
+        floor: float,
+        highest: float,
+        shortest: float = math.inf,
     ) -> None:
-        """`spread` turns a place's x on the front into its x on the relief, None where they are the same."""
+        """`spread` turns a place's x on the front into its x on the relief, None where they are the same.
+
+        `shortest` is about how short the relief's shortest wave is, mm.
+        """
         self._relief = relief
         self._spread = spread
         self.fitted = fitted
         self._steps = steps
         self.floor = floor
         self.highest = highest
+        self.shortest = shortest
 
     def at(self, x: Array, y: Array) -> Array:
         """Return the finished heights in mm at (x, y) on the front, arrays in mm, of one dimension or more, that broadcast together.
@@ -87,28 +101,29 @@ class Surface:
         return z
 
 
-def make_surface(job: Job, layout: Layout, known: Surface | None = None, *, layers: bool = True) -> Surface:
+def make_surface(job: Job, layout: Layout, like: Surface | None = None, *, layers: bool = True) -> Surface:
     """Return the surface of a job: relief, fit, then fades, lands, pulls and caps, then floor and blank.
 
-    With a `known` surface of the same layers on the same layout its relief is not looked through again. Where the `layers`
-    are not the same its fit is taken: near enough where they are the same shapes at another size.
+    `like` is a surface of the same layers on the same layout: its relief is not looked through again. Where the `layers` are
+    not the same its fit is taken: near enough where they are the same shapes at another size.
     """
-    if known is not None and not layers:
-        canvas, spread = _canvas(job, layout)
-        relief, fitted = combined(job.layers, canvas), known.fitted
-    elif known is None:
-        canvas, spread = _canvas(job, layout)
-        relief = combined(job.layers, canvas)
-        fitted = _fit(job, *_extremes(relief, canvas))
+    if like is not None and layers:
+        relief, spread, shortest = like._relief, like._spread, like.shortest
+        fitted = _fit(job, like.fitted.lowest, like.fitted.highest)
     else:
-        relief, spread = known._relief, known._spread
-        fitted = _fit(job, known.fitted.lowest, known.fitted.highest)
+        canvas, spread = _canvas(job, layout)
+        relief, shortest = combined(job.layers, canvas), finest(job.layers, canvas)
+        fitted = _fit(job, *_finite_extremes(relief, canvas, shortest)) if like is None else like.fitted
+    return Surface(relief, spread, fitted, _steps(job, layout), job.wood.floor, job.highest, shortest)
+
+
+def _steps(job: Job, layout: Layout) -> list[Step]:
     steps = [_fade(fade, job) for fade in job.fades]
     local = [(_land_box(land), _land(land, job)) for land in job.lands]
     local += [(_pull_box(pull), _pull(pull)) for pull in job.pulls]
     steps += [_locally(local)] if local else []
     steps += [_cap(cap, job, layout) for cap in job.caps]
-    return Surface(relief, spread, fitted, steps, job.wood.floor, job.highest)
+    return steps
 
 
 def _canvas(job: Job, layout: Layout) -> tuple[Canvas, Heights | None]:
@@ -143,10 +158,10 @@ def _canvas(job: Job, layout: Layout) -> tuple[Canvas, Heights | None]:
     return Canvas(width, layout.height), lambda x, y: np.interp(x, known, wanted)
 
 
-def _extremes(relief: Heights, canvas: Canvas) -> tuple[float, float]:
+def _finite_extremes(relief: Heights, canvas: Canvas, shortest: float) -> tuple[float, float]:
     """Return the lowest and highest value of a relief; raises JobError where they are not finite."""
     with np.errstate(all="ignore"):
-        lowest, highest = extremes(relief, canvas)
+        lowest, highest = extremes(relief, canvas, shortest)
     if not np.isfinite([lowest, highest]).all():
         raise mistake(
             "layers", "`layers` must give finite heights (they overflow): make sizes larger, or amounts smaller"
@@ -166,14 +181,26 @@ def _fit(job: Job, lowest: float, highest: float) -> Fitted:
     return Fitted(job.highest - scale * highest, scale, lowest, highest)
 
 
-def extremes(relief: Heights, canvas: Canvas) -> tuple[float, float]:
+def extremes(relief: Heights, canvas: Canvas, shortest: float = math.inf) -> tuple[float, float]:
     """Return the lowest and highest value of a relief on its canvas, to a millionth of the range between them.
 
     They are looked for every 4 mm, or in 48 parts of a small side, whatever the job's own step; then the best places
-    are closed in on, 4 times finer at each turn. Valleys narrower than the search step may be missed.
+    are closed in on, 4 times finer at each turn. Waves that could hide between these places, `shortest` mm long, are looked
+    for on a finer grid as well.
     """
-    columns = max(48, int(np.ceil(canvas.width / _SEARCH_STEP)))
-    rows = max(48, int(np.ceil(canvas.height / _SEARCH_STEP)))
+    lowest, highest = _extremes(relief, canvas, _SEARCH_STEP)
+    if shortest < 2.0 * _SEARCH_STEP:
+        step = max(shortest / _SEARCHES, math.sqrt(canvas.width * canvas.height / _MOST_SEARCHED))
+        lower, higher = _extremes(relief, canvas, step)
+        hair = _SAME * (max(highest, higher) - min(lowest, lower))
+        lowest, highest = lower if lower < lowest - hair else lowest, higher if higher > highest + hair else highest
+    return lowest, highest
+
+
+def _extremes(relief: Heights, canvas: Canvas, step: float) -> tuple[float, float]:
+    """Return the lowest and highest value that are found from places at most `step` apart."""
+    columns = max(48, int(np.ceil(canvas.width / step)))
+    rows = max(48, int(np.ceil(canvas.height / step)))
     x = np.linspace(0.0, canvas.width, columns + 1)
     y = np.linspace(0.0, canvas.height, rows + 1)
     found = []

@@ -79,7 +79,7 @@ def complaints(front: Front) -> list[Finding]:
 
 def number(words: str, text: str) -> float:
     """Return the number that follows some words."""
-    found = re.search(rf"{words} ([\d.]+)", text)
+    found = re.search(rf"{words} (\d+(?:\.\d+)?)", text)
     assert found, text
     return float(found[1])
 
@@ -128,7 +128,9 @@ def test_the_area_that_is_too_high_is_that_of_the_heights_beyond_the_limit() -> 
     left = (grey_closing(z, structure=inside, footprint=np.ones_like(inside), mode="nearest") - z)[60:-60]
     share = (left > 0.3).mean()
     width = front.layout.strips[0].width
-    assert number("radius along the strip;", found.sentence) == pytest.approx(share * width * 400 / 100, rel=0.15)
+    assert number("radius along the strip; at most", found.sentence) == pytest.approx(
+        share * width * 400 / 100, rel=0.15
+    )
 
 
 @pytest.mark.parametrize(
@@ -145,23 +147,37 @@ def test_the_area_that_is_too_high_is_that_of_the_heights_beyond_the_limit() -> 
 def test_the_smaller_cutter_that_is_named_cures(tmp_path: Path, cutter: dict[str, Any], heights: Array) -> None:
     front = made(tmp_path, heights, cutter=cutter)
     cure = about(check(front), "left standing")[0].cure
-    instead = cutter | {"radius": number("radius", cure)}
+    instead = cutter | {"radius": number("cutter.radius =", cure)}
     instead |= {"shape": "ball"} if "ball" in cure else {}
     instead |= {"tilt": 90} if "cutter.tilt = 90" in cure else {}
     assert about(check(made(tmp_path, heights, cutter=instead)), "left standing") == []
 
 
-def test_the_cutter_that_is_named_is_not_smaller_than_it_need_be(tmp_path: Path) -> None:
+def test_the_cutter_that_is_named_is_the_largest_of_those_that_are_sold_that_clears_it(tmp_path: Path) -> None:
+    """Discs of 50 and 75 mm, balls up to 25 mm (common practice)."""
     cure = about(check(made(tmp_path, trough(25.0))), "left standing")[0].cure
-    larger = {"radius": number("radius", cure) + 1}
-    assert about(check(made(tmp_path, trough(25.0), cutter=larger)), "left standing")
+    assert number("cutter.radius =", cure) == 12.5
+    for disc in (37.5, 25.0):
+        assert check(made(tmp_path, trough(25.0), cutter={"radius": disc}))
+    cure = about(check(made(tmp_path, trough(36.0))), "left standing")[0].cure
+    assert number("cutter.radius =", cure) == 25
+    assert check(made(tmp_path, trough(36.0), cutter={"radius": 37.5}))
+
+
+def test_the_maker_says_which_cutters_can_be_had(tmp_path: Path) -> None:
+    settings = {"sizes": [44, 56, 90]}
+    cure = about(check(made(tmp_path, trough(36.0), cutter=settings)), "left standing")[0].cure
+    assert "a disc of 56 mm, cutter.radius = 28" in cure
+    plain, own = (made(tmp_path, trough(36.0), cutter={"fit": True} | sizes) for sizes in ({}, settings))
+    assert own.mark == plain.mark
 
 
 def test_where_no_cutter_clears_it_only_fitting_is_offered(tmp_path: Path) -> None:
     x, y = places()
     groove = np.where((x > 109.5) & (x < 111.5), 12.0, 20.0) + 0.0 * y
     found = about(check(made(tmp_path, groove)), "left standing")[0]
-    assert found.cure.startswith("Set cutter.fit = true")
+    assert found.cure.startswith("Let the surface follow the cutter")
+    assert "cutter.radius" not in found.cure
 
 
 @pytest.mark.parametrize("cutter", [{}, {"shape": "ball", "radius": 25}, {"tilt": 60}])
@@ -261,22 +277,22 @@ def worst_place(front: Front, finding: Finding) -> float:
 
 
 def test_a_disc_with_the_margin_cures_a_tight_hollow() -> None:
-    radius = number("radius", complaints(waves(100.0, 10.0))[0].cure)
+    radius = number("cutter.radius =", complaints(waves(100.0, 10.0))[0].cure)
     assert radius < 50
     assert complaints(waves(100.0, 10.0, cutter={"radius": radius})) == []
 
 
 def test_waves_so_much_longer_or_shallower_cure_a_tight_hollow() -> None:
     cure = complaints(waves(100.0, 10.0))[0].cure
-    longer, shallower = number("there", cure), number("long or", cure)
+    longer, shallower = number("very layer", cure), number("carving.depth =", cure)
     assert complaints(waves(100.0 * longer, 10.0)) == []
-    assert complaints(waves(100.0, 10.0 * shallower)) == []
+    assert complaints(waves(100.0, shallower)) == []
 
 
 def test_a_tilted_disc_sweeps_its_radius_over_the_sine_and_is_cured_by_its_angle() -> None:
     found = complaints(waves(140.0, 10.0, cutter={"tilt": 30}))[0]
     assert found.limit == pytest.approx(1.2 * 50 / 0.5)
-    tilt = number("at", found.cure)
+    tilt = number("cutter.tilt =", found.cure)
     assert 30 < tilt < 90
     assert complaints(waves(140.0, 10.0, cutter={"tilt": tilt})) == []
 

@@ -11,11 +11,12 @@ import pytest
 import trimesh
 from helpers import small_front
 
+from facade.arrays import sag
 from facade.build import Output, write
 from facade.exporters.glb import to_glb
 from facade.exporters.stl import facets, to_stl
 from facade.front import Front
-from facade.mesh import closed_solid, sag, strip_grid, thinned_grid
+from facade.mesh import closed_solid, strip_grid, thinned_grid
 
 
 @pytest.fixture(scope="module")

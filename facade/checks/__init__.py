@@ -18,6 +18,7 @@ from facade.checks import (
     looks,
     movement,
     opening,
+    sampling,
     screws,
     swing,
     thickness,
@@ -43,6 +44,7 @@ CHECKS = {
     "blank": blank.check,
     "centre line": centre_line.check,
     "layout": layout.check,
+    "sampling": sampling.check,
 }
 
 __all__ = ["BEFORE_STRIPS", "CHECKS", "Finding", "Group", "Weight", "check_front", "grouped", "runs"]

@@ -21,6 +21,7 @@ def check(front: Front) -> list[Finding]:
             Weight.KNOW,
             f"On {which} a straight face between the edge lines is more than {show(limit.value)} off, at most "
             f"{show(worst.ruler_error, 2)} on strip {worst.number}.",
+            topic="centre line",
             strip=worst.number,
             door=worst.door,
             value=worst.ruler_error,

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from facade.job import Job
+from facade.job import Fit, Job
 from facade.lengths import Unit
 
 _PLAIN = frozenset(
@@ -57,6 +57,12 @@ def added(tables: str, values: Mapping[str, str]) -> str:
 def stretched(times: float) -> str:
     """Return how much longer the waves of all layers are to be made: both along and across."""
     return f"give every layer {times:g} times its stretch (layers.stretch)"
+
+
+def carved_to(job: Job, depth: float) -> str:
+    """Return how a relief is carved less deep, down from the face."""
+    fit = "" if job.carving.fit is Fit.DEPTH else setting("carving.fit", '"depth"') + " and "
+    return f"carve it less deep: {fit}{setting('carving.depth', length(job, depth))}"
 
 
 def ways(*some: str) -> str:

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from facade.arrays import Array
+from facade.arrays import Array, sag
 from facade.closing import Ball, closing
 from facade.cnc.finishing import finishing_ground
 from facade.cnc.fixture import Fixture, fixtures
@@ -22,7 +22,7 @@ from facade.exporters.stl import facets, to_stl
 from facade.exporters.threemf import to_3mf
 from facade.front import Front
 from facade.measuring import Measures
-from facade.mesh import Grid, Solid, closed_solid, rounded_up, sag, thinned_grid
+from facade.mesh import Grid, Solid, closed_solid, rounded_up, thinned_grid
 from facade.processes import shared_out
 from facade.slicer import Strip, cut_strip
 from facade.templates.frame import strips_in_words

@@ -33,6 +33,10 @@ class Cutter(Model):
     tilt: Annotated[Degrees, Field(ge=5, le=90)] = about(
         "degrees between the disc and the face: 90 on its rim; flatter, it follows wider hollows only", 90.0
     )
+    sizes: Annotated[tuple[Size, ...], Field(min_length=1, max_length=40)] | None = about(
+        "diameters of the discs, or of the balls, that can be had, of which the checks name one; left out, the usual ones",
+        None,
+    )
     fit: bool = about("true: the surface becomes the one that the cutter can leave", False)
 
 

@@ -350,6 +350,6 @@ class Job(Model):
         if self.pulls:
             settings |= self.model_dump(mode="json", include={"pulls"})
         if self.cutter.fit:
-            settings |= self.model_dump(mode="json", include={"cutter"})
+            settings |= self.model_dump(mode="json", include={"cutter"}, exclude={"cutter": {"sizes"}})
         settings["files"] = [layer.fingerprint() for layer in self.layers]
         return json.dumps(settings, sort_keys=True, ensure_ascii=True, separators=(",", ":"))

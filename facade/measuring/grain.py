@@ -100,7 +100,8 @@ class Grain:
     """What a strip does along the grain. Turns are sorted by line, then from the top.
 
     `steepest` leaves out finger pulls, whose walls are steep by nature: `pull_wall` has the steepest of them. `stretches` are
-    steeper than the limit "slope_watch" and want a finer grit; `shortest` is None where no fibre is cut.
+    steeper than the limit "slope_watch" and want a finer grit; `shortest` is None where no fibre is cut. `step` is how far apart
+    the heights are that it was read off, mm along the strip.
     """
 
     length: float
@@ -110,6 +111,7 @@ class Grain:
     pull_wall: Steepest | None
     stretches: tuple[Stretch, ...]
     shortest: Fibre | None
+    step: float
 
     @property
     def strokes(self) -> tuple[Stroke, ...]:
@@ -141,6 +143,7 @@ def grain_of(job: Job, strip: Strip) -> Grain:
         pull_wall=wall,
         stretches=stretches,
         shortest=min(fibres, key=lambda fibre: fibre.length, default=None),
+        step=strip.length / (len(strip.y) - 1),
     )
 
 
@@ -260,6 +263,11 @@ def _crossing(profile: _Profile, below: int, towards: int, level: float) -> floa
     x, z = profile.x, profile.z
     share = (level - z[below]) / (z[below + towards] - z[below])
     return float(x[below] + share * (x[below + towards] - x[below]))
+
+
+def steepest_of(job: Job, strip: Strip) -> Steepest:
+    """Return the steepest place of a strip, its finger pulls left out."""
+    return _slopes(job, strip)[0]
 
 
 def _slopes(job: Job, strip: Strip) -> tuple[Steepest, Steepest | None, tuple[Stretch, ...]]:

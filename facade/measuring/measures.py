@@ -9,6 +9,7 @@ import numpy as np
 from facade.job import Job
 from facade.layout import Layout
 from facade.measuring.bending import Bending, bending_of
+from facade.measuring.close import look_closely
 from facade.measuring.grain import Grain, grain_of
 from facade.measuring.mass import Solid, solid_of
 from facade.measuring.screws import ScrewPlan, screws_of
@@ -21,7 +22,8 @@ class Measures:
     """What the checks ask of a strip; lengths in mm, places from its top and its left.
 
     `step` is where its right edge differs most from the facing edge of its right neighbour, and by how much, None where
-    no neighbour on the same door follows.
+    no neighbour on the same door follows. `missed` is where straight lines between the job's own heights are furthest off its
+    surface, and by how much, None where they hold; all else is read off heights as close as the surface asks for.
     """
 
     number: int
@@ -39,10 +41,13 @@ class Measures:
     bending: Bending
     solid: Solid
     screws: ScrewPlan
+    missed: Spot | None = None
 
 
 def measure(job: Job, layout: Layout, surface: Surface, strip: Strip) -> Measures:
     """Return the measures of a strip; they depend on nothing but the job and the strip."""
+    looked = look_closely(job, layout, surface, strip)
+    strip = looked.strip
     return Measures(
         number=strip.number,
         door=strip.place.door,
@@ -59,6 +64,7 @@ def measure(job: Job, layout: Layout, surface: Surface, strip: Strip) -> Measure
         bending=bending_of(strip),
         solid=solid_of(strip),
         screws=screws_of(job, strip),
+        missed=looked.missed,
     )
 
 

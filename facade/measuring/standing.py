@@ -12,11 +12,17 @@ from numpy.typing import NDArray
 from facade.arrays import Array
 from facade.closing import Body, Disc, Window
 from facade.layout import StripPlace
+from facade.measuring.close import PLACES_PER_WAVE
+from facade.measuring.resting import Rest, rest_near
 from facade.reach import Face
 
 # Half of the base over which the radius of a hollow is measured, mm.
 BASE = 4.0
 _AT_ONCE = 1_500_000  # heights that are looked at in one go
+_CLOSEST = 0.1  # mm between two rows
+# A strip's worst places are looked at closely, so many at most; what is this near, mm, is one place.
+_LOOKED_AT, _ONE_PLACE = 4, 4.0
+_HARDLY = 0.03  # mm by which another place may be worse
 _COUNTS = 0.1  # mm that a disc would leave: less is a ripple, no hollow
 
 Marks = NDArray[np.bool_]
@@ -77,11 +83,11 @@ def _above(face: Face, first: int, last: int, limit: float) -> Array:
     """Return how much more the cutter leaves on some columns, (rows, columns); nothing where a sketch shows no more than half the limit.
 
     The sketch is drawn on every second row. Between two of them a circle is step^2 / (8 R) off: where that is not small
-    beside the limit there is no sketch.
+    beside the limit there is no sketch, nor where waves could hide.
     """
     rows = len(face.y)
     between = (2.0 * face.spacing[1]) ** 2 / (8.0 * face.body.extent[1])
-    if between < limit / 10.0:
+    if between < limit / 10.0 and face.parts == 1:
         own, closed = replace(face, y=face.y[::2]).left_by_cutter((slice(0, rows // 2 + 1), slice(first, last)))
         if float((closed - own).max()) <= limit / 2.0:
             return np.zeros((rows, last - first))
@@ -104,17 +110,40 @@ def left_standing(band: Band, limit: float) -> Iterator[Standing]:
     for strip, on_face, part in band.parts():
         above = band.above[:, part]
         marks = above > limit
-        if marks.any():
-            row, column = divmod(int(above.argmax()), above.shape[1])
+        if not marks.any():
+            continue
+        worst = worst_of(band.face, above, 0, on_face.start, limit)
+        if worst.height > limit:
             yield Standing(
                 face=band.number,
                 strip=strip,
-                height=float(above[row, column]),
-                x=float(band.face.x[on_face.start + column]),
-                y=float(band.face.y[row]),
+                height=worst.height,
+                x=worst.x,
+                y=worst.y,
                 area=int(marks.sum()) * math.prod(band.face.spacing),
                 window=(_span(np.nonzero(marks)[0], 0), _span(np.nonzero(marks)[1], on_face.start)),
             )
+
+
+def worst_of(face: Face, above: Array, row: int, column: int, limit: float, enough: float = math.inf) -> Rest:
+    """Return the worst place of part of a face, looked at closely; `above` is what a grid shows from a row and a column of it on.
+
+    A grid shows too much rather than too little: place after place is looked at, the worst first, until no other can be worse,
+    or some were found to be within the limit. More than `enough` needs no more looking.
+    """
+    above = above.copy()
+    wood = float(face.x[column]), float(face.x[column + above.shape[1] - 1])
+    around = [max(1, round(_ONE_PLACE / step)) for step in (face.spacing[1], face.spacing[0])]
+    best = Rest(0.0, wood[0], float(face.y[row]))
+    for _ in range(_LOOKED_AT if face.parts == 1 else 2 * _LOOKED_AT):
+        i, j = divmod(int(above.argmax()), above.shape[1])
+        shown = float(above[i, j])
+        if shown <= max(best.height + _HARDLY, limit) or best.height > enough:
+            break
+        found = rest_near(face, float(face.x[column + j]), float(face.y[row + i]), shown, wood)
+        best = max(best, found, key=lambda rest: rest.height)
+        above[max(i - around[0], 0) : i + around[0] + 1, max(j - around[1], 0) : j + around[1] + 1] = 0.0
+    return best
 
 
 def _span(places: NDArray[np.intp], first: int) -> slice:
@@ -122,21 +151,26 @@ def _span(places: NDArray[np.intp], first: int) -> slice:
     return slice(first + int(places.min()), first + int(places.max()) + 1)
 
 
-def tight_hollows(band: Band, needed: float, limit: float) -> Iterator[Tight]:
+def tight_hollows(band: Band, needed: float, limit: float, standing: Sequence[Standing] = ()) -> Iterator[Tight]:
     """Yield the tightest hollow along each strip, on its edges and middle, of less than the needed radius.
 
     Left out is what a disc of that radius would follow to within a tenth of a millimetre, and hollows in which more than the
-    limit is left standing anyway.
+    limit is left standing anyway, on the strips that are known for it.
     """
-    face = band.face
+    face = _lengthwise(band.face)
     base = max(1, round(BASE / face.spacing[1]))
     if len(face.y) <= 2 * base:
         return
-    radius = _radii_on_lines(band, needed, base)
+    radius = _radii_on_lines(band, face, needed, base)
+    # The same place is in a row of the band's own.
+    row_of = np.rint((face.y[base:-base] - face.y[0]) / band.face.spacing[1]).astype(np.intp)
+    left = {one.strip.number: one.height for one in standing}
     for index, (strip, _, part) in enumerate(band.parts()):
         on_strip = radius[:, 3 * index : 3 * index + 3]
         if on_strip.min() < needed:
-            told: Marks = np.max(band.above[base:-base, part], axis=1) > limit
+            above = np.max(band.above[row_of][:, part], axis=1)
+            # The grid shows too much by as much as at the worst place.
+            told: Marks = above > limit + float(above.max()) - left.get(strip.number, 0.0)
             apart = _apart(on_strip.min(axis=1) < needed, told)
             on_strip = np.where(apart[:, None], on_strip, np.inf)
             row, line = divmod(int(on_strip.argmin()), 3)
@@ -144,13 +178,39 @@ def tight_hollows(band: Band, needed: float, limit: float) -> Iterator[Tight]:
                 yield Tight(strip, float(on_strip[row, line]), float(face.y[row + base]), line)
 
 
-def _radii_on_lines(band: Band, needed: float, base: int) -> Array:
+def base_at(face: Face, x: float, y: float) -> float:
+    """Return half of the base over which the radius of a hollow at a place is measured, mm: less where it is a short wave's."""
+    quarter = face.surface.shortest / 4.0
+    if quarter >= BASE / 2.0:
+        return BASE
+    spots = x + quarter * np.array([-1.0, 0.0, 1.0, 0.0, 0.0]), y + quarter * np.array([0.0, 0.0, 0.0, -1.0, 1.0])
+    left, here, right, below, above = face.surface.at(face.on_front(spots[0]), spots[1]).tolist()
+    deep = max(left + right, below + above) / 2.0 - here
+    return quarter / 2.0 if deep >= _COUNTS else BASE
+
+
+def _lengthwise(face: Face) -> Face:
+    """Return a face on rows that are close enough to each other to tell its shortest waves along the strips."""
+    close = max(face.surface.shortest / PLACES_PER_WAVE / 2.0, _CLOSEST)
+    many = max(1, math.ceil(face.spacing[1] / close - 1e-9)) if face.surface.shortest < 2.0 * BASE else 1
+    return replace(face, parts=1, y=np.linspace(face.y[0], face.y[-1], many * (len(face.y) - 1) + 1))
+
+
+def _radii_on_lines(band: Band, face: Face, needed: float, base: int) -> Array:
     """Return the radii of the hollows along left edge, middle and right edge of each strip, inf where they do not count."""
-    face = band.face
     lines = np.array([[strip.left, (strip.left + strip.right) / 2, strip.right] for strip in band.strips])
     blade = replace(face, body=Disc(needed, 0.0), x=face.on_board(lines).ravel())
     own, closed = blade.left_by_cutter((slice(0, len(face.y)), slice(0, lines.size)))
-    radius = radii(own, base, face.spacing[1])
+    step = face.spacing[1]
+    radius = radii(own, base, step)
+    quarter = round(face.surface.shortest / 4.0 / step) if face.surface.shortest < 2.0 * BASE else 0
+    if quarter:
+        # A hollow of a short wave, a quarter of it to each side, is deep enough to count on its own.
+        rows = slice(base - quarter, len(own) - base + quarter)
+        deep = (own[rows][2 * quarter :] + own[rows][: -2 * quarter]) / 2.0 - own[base:-base] >= _COUNTS
+        half = max(1, quarter // 2)
+        close = radii(own[base - half : len(own) - base + half], half, step)
+        radius = np.where(deep, np.minimum(radius, close), radius)
     radius[closed[base:-base] - own[base:-base] < _COUNTS] = np.inf
     return radius
 
@@ -187,7 +247,8 @@ def first_that_clears(
     def clears(which: int, number: int, window: Window) -> bool:
         face = laid_for.setdefault((which, number), replace(laid[number], body=bodies[which]))
         own, closed = face.left_by_cutter(window)
-        return float((closed - own).max()) <= limit
+        closed -= own
+        return worst_of(face, closed, window[0].start, window[1].start, limit, limit).height <= limit
 
     first, last = 0, len(bodies) - 1
     if last < 0:

@@ -75,6 +75,14 @@ class Relief(Model):
         """How many terms are added up at each place: a measure of the work."""
         return 1
 
+    @abstractmethod
+    def finest(self, canvas: Canvas) -> float:
+        """Return about how short its shortest wave is as drawn, before it is stretched, mm; inf for none.
+
+        Places an eighth of that apart hide no crest and no hollow between them. A bend that is sharper needs not count: it
+        shows in the heights beside it.
+        """
+
     def fingerprint(self) -> str:
         """Return what besides the settings decides the shape: the hash of a file read, or nothing."""
         return ""

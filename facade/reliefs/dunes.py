@@ -61,3 +61,6 @@ class Dunes(Relief):
             return wave
 
         return dunes
+
+    def finest(self, canvas: Canvas) -> float:
+        return self.length / (1.0 + self.wander)

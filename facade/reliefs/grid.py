@@ -30,6 +30,9 @@ from facade.reliefs.samples import (
 _MOST_SMOOTHED = 200_000_000
 _MOST_REFUSED = 3
 
+# Share of the range of a file's heights to which straight lines between some of them must tell the others: a grey of 256.
+_TOLD = 4e-3
+
 
 class Fill(StrEnum):
     """How a file's heights are laid on a front of another shape."""
@@ -208,9 +211,7 @@ class FileRelief(Relief):
             return (part - low) / (high - low or 1.0) if rise is None else part * rise
 
         rows, columns = samples.shape
-        cell_x, cell_y = canvas.width / (columns - 1), canvas.height / (rows - 1)
-        if self.fill is Fill.COVER:
-            cell_x = cell_y = max(cell_x, cell_y)
+        cell_x, cell_y = self._cell(canvas)
         left = (canvas.width - cell_x * (columns - 1)) / 2
         top = (canvas.height + cell_y * (rows - 1)) / 2
 
@@ -218,6 +219,31 @@ class FileRelief(Relief):
             return spline_heights(samples, (x - left) / cell_x, (top - y) / cell_y, value)
 
         return from_file
+
+    def finest(self, canvas: Canvas) -> float:
+        """Return four times as far as samples may be apart that tell the shape: two samples and the two beside them make a wave."""
+        across, along = self._cell(canvas)
+        return 4.0 * min(across * _apart(self._samples.T), along * _apart(self._samples))
+
+    def _cell(self, canvas: Canvas) -> tuple[float, float]:
+        """Return how far samples are apart across and along, mm."""
+        rows, columns = self._samples.shape
+        across, along = canvas.width / (columns - 1), canvas.height / (rows - 1)
+        return (max(across, along),) * 2 if self.fill is Fill.COVER else (across, along)
+
+
+def _apart(samples: Array) -> int:
+    """Return how many rows apart samples still tell all of those between them, in straight lines, to a grey of 256."""
+    close = _TOLD * float(np.ptp(samples))
+    apart = 1
+    while 4 * apart < len(samples):
+        kept = samples[:: 2 * apart]
+        # What lies midway is off the most where the shape bends; a sample that is left out lies midway at some doubling.
+        between = samples[apart :: 2 * apart][: len(kept) - 1]
+        if float(np.abs((kept[:-1] + kept[1:]) / 2.0 - between).max(initial=0.0)) > close:
+            break
+        apart *= 2
+    return apart
 
 
 def _smooth(samples: Array, rounds: int) -> Array:

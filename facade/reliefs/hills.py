@@ -18,6 +18,11 @@ from facade.reliefs.undulation import undulation
 _VALLEY = 0.7
 
 
+def _smallest(size: float, octaves: int) -> float:
+    """Return the width of the smallest of so many sizes of hill, each half of the one before."""
+    return size / 2.0 ** (octaves - 1)
+
+
 @relief_kind
 class Hills(Relief):
     """Rounded hills: gradient noise in octaves, each half as long as the one before (fractal gradient noise)."""
@@ -43,6 +48,9 @@ class Hills(Relief):
             return total
 
         return hills
+
+    def finest(self, canvas: Canvas) -> float:
+        return _smallest(self.size, self.octaves)
 
 
 @relief_kind
@@ -71,6 +79,9 @@ class Ridges(Relief):
             return total
 
         return ridges
+
+    def finest(self, canvas: Canvas) -> float:
+        return _smallest(self.size, self.octaves) / 2.0
 
     def _crests(self, x: Array, y: Array, octave: int) -> Array:
         """Return the ridges of one size: 1 on a keen crest, falling to both sides."""

@@ -66,6 +66,22 @@ def combined(layers: Sequence[Relief], canvas: Canvas) -> Heights:
     return together
 
 
+def finest(layers: Sequence[Relief], canvas: Canvas) -> float:
+    """Return about how short the shortest wave of all layers together is, mm; inf for none.
+
+    A product of two waves has waves in which their cycles are added: sin a sin b = (cos(a - b) - cos(a + b)) / 2.
+    """
+    cycles, product = 0.0, 0.0
+    for layer in layers:
+        product += 1.0 / (layer.stretch * layer.finest(canvas)) if layer.amount else 0.0
+        if layer.combine is Combine.MULTIPLY:
+            cycles += product
+        elif layer.combine is not Combine.MASK:
+            cycles = max(cycles, product)
+        product = product if layer.combine is Combine.MASK else 0.0
+    return 1.0 / cycles if cycles else math.inf
+
+
 def _joined(combine: Combine, below: Array, layer: Array) -> Array:
     if combine is Combine.ADD:
         return below + layer

@@ -95,3 +95,9 @@ class Points(Relief):
             return total
 
         return points
+
+    def finest(self, canvas: Canvas) -> float:
+        places = np.array([given.place for given in self.points])
+        square = ((places[:, None] - places[None]) ** 2).sum(axis=2)
+        np.fill_diagonal(square, np.inf)
+        return float(np.sqrt(square.min()))

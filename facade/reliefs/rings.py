@@ -51,6 +51,9 @@ class Rings(Relief):
 
         return rings
 
+    def finest(self, canvas: Canvas) -> float:
+        return self.length
+
     def _rings_of(self, source: Source, x: Array, y: Array) -> Array:
         right, up = source.centre
         square = (x - right) ** 2 + (y - up) ** 2

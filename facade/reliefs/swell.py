@@ -45,3 +45,7 @@ class Swell(Relief):
             return np.sin(folds) + 0.55 * np.sin(wider)
 
         return swell
+
+    def finest(self, canvas: Canvas) -> float:
+        # Noise that rises by 2 over a width of the folds is as steep as it is anywhere.
+        return self.size / (1.0 + 2.0 * self.flow)

@@ -60,3 +60,6 @@ class Waves(Relief):
             return total
 
         return waves
+
+    def finest(self, canvas: Canvas) -> float:
+        return min((train.length for train in self.trains if train.height), default=math.inf)
