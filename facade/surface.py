@@ -20,6 +20,7 @@ GRAIN = float(2**20)
 _SEARCH_STEP = 4.0  # mm
 _TILE = 400  # places across and along that are looked at in one go
 _BEND = 10.0 / math.sqrt(3.0)  # greatest second derivative of smooth_step
+_REMEMBERED = 4_000_000  # heights of a relief that are kept where it is asked for them again: 32 MB
 _ROUNDING = 1.0  # mm over which a land "at least" and a cap are rounded into the relief
 
 Step = Callable[[Array, Array, Array], Array]
@@ -69,6 +70,10 @@ class Surface:
         np.clip(z, self.floor, self.highest, out=z)
         return z
 
+    def remember(self) -> None:
+        """Keep the relief's heights at places that are asked for, so that surfaces made like this one need not ask again."""
+        self._relief = _remembering(self._relief)
+
     def wanted(self, x: Array, y: Array) -> Array:
         """Return the heights as designed, before floor and blank cut them off; shape as in `at`."""
         u = x if self._spread is None else self._spread(x, y)
@@ -82,11 +87,36 @@ class Surface:
         return z
 
 
-def make_surface(job: Job, layout: Layout) -> Surface:
-    """Return the surface of a job: relief, fit, then fades, lands, pulls and caps, then floor and blank."""
-    canvas, spread = _canvas(job, layout)
-    relief = combined(job.layers, canvas)
-    fitted = _fit(job, relief, canvas)
+def _remembering(relief: Heights) -> Heights:
+    """Return a relief that remembers its heights at the places it was asked for, up to so many."""
+    known: dict[tuple[tuple[int, ...], tuple[int, ...], bytes, bytes], Array] = {}
+    room = _REMEMBERED
+
+    def heights(x: Array, y: Array) -> Array:
+        nonlocal room
+        key = (x.shape, y.shape, x.tobytes(), y.tobytes())
+        if key not in known:
+            z = np.asarray(relief(x, y), dtype=np.float64)
+            if z.size > room:
+                return z
+            known[key], room = z, room - z.size
+        return known[key]
+
+    return heights
+
+
+def make_surface(job: Job, layout: Layout, like: Surface | None = None) -> Surface:
+    """Return the surface of a job: relief, fit, then fades, lands, pulls and caps, then floor and blank.
+
+    `like` is a surface with the same layers on the same layout: its relief need not be made again.
+    """
+    if like is None:
+        canvas, spread = _canvas(job, layout)
+        relief = combined(job.layers, canvas)
+        lowest, highest = _finite_extremes(relief, canvas)
+    else:
+        relief, spread, lowest, highest = like._relief, like._spread, like.fitted.lowest, like.fitted.highest
+    fitted = _fit(job, lowest, highest)
     steps = [_fade(fade, job) for fade in job.fades]
     steps += [_land(land, job) for land in job.lands]
     steps += [_pull(pull) for pull in job.pulls]
@@ -126,14 +156,18 @@ def _canvas(job: Job, layout: Layout) -> tuple[Canvas, Heights | None]:
     return Canvas(width, layout.height), lambda x, y: np.interp(x, known, wanted)
 
 
-def _fit(job: Job, relief: Heights, canvas: Canvas) -> Fitted:
-    """Return the scale and offset that the job's fit asks for."""
+def _finite_extremes(relief: Heights, canvas: Canvas) -> tuple[float, float]:
     with np.errstate(all="ignore"):
         lowest, highest = extremes(relief, canvas)
     if not np.isfinite([lowest, highest]).all():
         raise mistake(
             "layers", "`layers` must give finite heights (they overflow): make sizes larger, or amounts smaller"
         )
+    return lowest, highest
+
+
+def _fit(job: Job, lowest: float, highest: float) -> Fitted:
+    """Return the scale and offset that the job's fit asks for."""
     if job.carving.fit is Fit.AS_GIVEN:
         return Fitted(0.0, 1.0, lowest, highest)
     depth = job.highest - job.wood.floor if job.carving.fit is Fit.FULL else float(job.carving.depth or 0.0)

@@ -80,7 +80,7 @@ def test_what_stops_a_job_is_cleared_in_the_new_job_file(text: str, check: str, 
 def test_comments_stay_and_every_change_says_what_was_there(tmp_path: Path) -> None:
     made = relaxed(tmp_path, THIN)
     assert "# ten" in made.text
-    assert "# was 4 mm; a floor" in made.text
+    assert "# was 4; a floor" in made.text
     assert all(f"# {change}" in made.text for change in made.changes)
     assert tomllib.loads(made.text)["wood"]["floor"] >= 5.0
 
