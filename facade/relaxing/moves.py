@@ -38,7 +38,13 @@ class Move(ABC):
     found: tuple[Finding, ...]
 
     words = ""
-    once = True  # of two such moves in one plan the later stands for both
+    once = True  # of two moves of one family in a plan the later stands for both
+    idle = True  # by no parts it changes nothing
+
+    @property
+    def family(self) -> str:
+        """What a move is one of."""
+        return type(self).__name__
 
     @property
     def job(self) -> Job:
@@ -164,6 +170,10 @@ class Depth(Move):
     """Less depth, from the face down"""
 
     words = "less depth"
+
+    @property
+    def idle(self) -> bool:  # type: ignore[override]
+        return self.job.carving.fit is not Fit.AS_GIVEN
 
     def guess(self, draft: Draft) -> int:
         return math.ceil(max(self.short, deep(self.start) * (1.0 - 1.0 / self.times)) / draft.part - _HAIR)
@@ -298,63 +308,108 @@ class Pulls(Move):
         return max(0, math.ceil(self._spare / draft.part - _HAIR))
 
     def make(self, draft: Draft, parts: int) -> None:
-        least, show = draft.mm(draft.written(self.job.limit("finger_depth").value, up=True)), self.job.ruler.text
+        least = draft.mm(draft.written(self.job.limit("finger_depth").value, up=True))
         for index, pull in enumerate(self.job.pulls):
-            if pull.depth <= least + _HAIR:
-                continue
-            depth = draft.written(max(pull.depth - parts * draft.part, least), up=True)
-            draft.set(("pulls", index, "depth"), depth, "")
-            before = draft.before("pulls", index, "depth", otherwise=show(pull.depth, 3))
-            draft.say(f"pull {index}", f"Pull {index + 1} is {draft.told(depth)} deep instead of {before}.")
+            if pull.depth > least + _HAIR:
+                _shallower(draft, self.job, index, max(pull.depth - parts * draft.part, least))
+
+
+@dataclass(frozen=True)
+class _Under:
+    """A finger pull that leaves too little wood: its number from 0, the depth that it gets, the land that it then needs; mm."""
+
+    index: int
+    pull: Pull
+    depth: float
+    height: float
 
 
 class UnderPulls(Move):
     """Thicker wood under finger pulls: a land as high as the pull goes deep, and what must remain"""
 
     words = "thicker lands under pulls"
-    once = False
+    idle = False
+
+    @property
+    def family(self) -> str:
+        return UnderPulls.__name__
 
     def fits(self) -> bool:
-        return bool(self._under) and all(height < self.job.highest + _HAIR for _, _, height in self._under)
+        least = self.job.limit("finger_depth").value
+        return bool(self._under) and all(one.depth >= min(least, one.pull.depth) - _HAIR for one in self._under)
+
+    def _depth(self, pull: Pull, room: float) -> float:
+        """Return how deep a pull becomes where there is room for so much: as deep as may be."""
+        return min(pull.depth, room)
 
     @cached_property
-    def _under(self) -> list[tuple[int, Pull, float]]:
-        """The pulls that leave too little wood, and how high a land must be under each, mm."""
+    def _under(self) -> list[_Under]:
         limits = [one.limit for one in self.found if one.limit is not None and one.unit == "mm"]
-        need = max(*limits, self.job.limit("finger_wood").value, self.job.wood.floor) if limits else math.inf
+        need = max(*limits, self.job.limit("finger_wood").value, self.job.wood.floor)
         found = []
-        for index, pull in enumerate(self.now.job.pulls):
-            measured = measure_pull(self.now, pull)
+        for index, pull in enumerate(self.job.pulls):
+            measured = measure_pull(self.start, pull)
             if measured is not None and measured.wood < need - _HAIR:
-                found.append((index, pull, need + pull_depth(pull)))
+                depth = self._depth(pull, self.job.highest - need)
+                carved = pull_depth(pull.model_copy(update={"depth": max(depth, _HAIR)}))
+                found.append(_Under(index, pull, depth, need + carved))
         return found
 
     def parts(self, draft: Draft) -> int:
-        spare = min(self.job.highest - height for _, _, height in self._under)
-        return min(_HIGHER, math.floor(spare / draft.part + _HAIR))
+        spare = min(self.job.highest - one.height for one in self._under)
+        return min(_HIGHER, max(0, math.floor(spare / draft.part + _HAIR)))
 
     def make(self, draft: Draft, parts: int) -> None:
-        for index, pull, least in self._under:
-            height = draft.written(min(least + parts * draft.part, self.job.highest), up=True)
+        for one in self._under:
+            height = draft.written(min(one.height + parts * draft.part, self.job.highest), up=True)
             if draft.mm(height) > self.job.highest:
                 height = draft.exact(self.job.highest)
-            across, along = (
-                (middle - size / 2.0 - 2.0 * pull.edge, middle + size / 2.0 + 2.0 * pull.edge)
-                for middle, size in zip(pull.centre, pull.size, strict=True)
-            )
-            centre, size = _on_grid(draft, self.job, across, along)
-            _add_land(draft, centre, size, height, f"pull {index + 1} would leave too little wood")
-            draft.say(
-                f"under pull {index}",
-                f"A land under pull {index + 1}, {' by '.join(map(draft.told, size))}: at least {draft.told(height)} thick before the "
-                "pull goes into it.",
-            )
+            _land_under(draft, self.job, one.index, one.pull, height)
+            if one.depth < one.pull.depth - _HAIR:
+                _shallower(draft, self.job, one.index, one.depth)
+
+
+class UnderShallowPulls(UnderPulls):
+    """Thicker wood under finger pulls that go no deeper than fingers need"""
+
+    words = "thicker lands under shallower pulls"
+
+    def fits(self) -> bool:
+        return super().fits() and any(one.depth < one.pull.depth - _HAIR for one in self._under)
+
+    def _depth(self, pull: Pull, room: float) -> float:
+        return min(pull.depth, room, max(self.job.limit("finger_depth").value, 0.0))
+
+
+def _land_under(draft: Draft, job: Job, index: int, pull: Pull, height: Written) -> None:
+    """Add a land under a pull, wider than it by its rim on all sides."""
+    across, along = (
+        (middle - size / 2.0 - 2.0 * pull.edge, middle + size / 2.0 + 2.0 * pull.edge)
+        for middle, size in zip(pull.centre, pull.size, strict=True)
+    )
+    centre, size = _on_grid(draft, job, across, along)
+    _add_land(draft, centre, size, height, f"pull {index + 1} would leave too little wood")
+    draft.say(
+        f"under pull {index}",
+        f"A land under pull {index + 1}, {' by '.join(map(draft.told, size))}: at least {draft.told(height)} thick before the "
+        "pull goes into it.",
+    )
+
+
+def _shallower(draft: Draft, job: Job, index: int, depth: float) -> None:
+    """Make a pull shallower, though never than fingers need."""
+    was = job.pulls[index].depth
+    written = draft.written(depth, up=depth <= job.limit("finger_depth").value + _HAIR)
+    draft.set(("pulls", index, "depth"), written, "")
+    before = draft.before("pulls", index, "depth", otherwise=job.ruler.text(was, 3))
+    draft.say(f"pull {index}", f"Pull {index + 1} is {draft.told(written)} deep instead of {before}.")
 
 
 class MendPulls(Move):
     """Finger pulls deep, high and round enough"""
 
     words = "pulls as fingers need them"
+    idle = False
 
     def fits(self) -> bool:
         return bool(self._cures)
@@ -365,7 +420,7 @@ class MendPulls(Move):
         for index, pull in enumerate(self.now.job.pulls):
             measured = measure_pull(self.now, pull)
             cure = None if measured is None else cure_of(self.now.job, pull, measured)
-            if cure is not None and cure.pull != pull:
+            if cure is not None and cure.pull != pull and not cure.thicker:
                 found.append((index, self.job.pulls[index], cure))
         return found
 
@@ -390,6 +445,8 @@ class MendPulls(Move):
                 draft.set(("pulls", index, "size"), size, "")
                 words.append(f"{' by '.join(map(draft.told, size))} over its rim")
             draft.say(f"pull {index}", f"Pull {index + 1} is {', '.join(words)}.")
+            if cure.land is not None:
+                _land_under(draft, self.job, index, cure.pull, draft.exact(cure.land))
 
 
 def deep(front: Front) -> float:

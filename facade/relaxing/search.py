@@ -25,6 +25,7 @@ from facade.relaxing.moves import (
     Pulls,
     Stretch,
     UnderPulls,
+    UnderShallowPulls,
 )
 from facade.relaxing.seen import Moved, Seen
 from facade.relaxing.trying import Level, Plan, Step, Target, Trial, Workshop, target_of
@@ -33,14 +34,17 @@ MOVES: dict[str, tuple[type[Move], ...]] = {
     "swing": (Caps, Depth),
     "cutter": (FitCutter, Stretch, Depth),
     "grain": (Stretch, Depth),
-    "thickness": (Floor, Bars, Lands, Depth, UnderPulls),
-    "handling": (Floor, Depth),
+    "thickness": (Floor, Bars, Lands, Depth, Pulls, UnderPulls, UnderShallowPulls),
+    "handling": (Floor, Depth, Pulls, UnderPulls, UnderShallowPulls),
     "screws": (Bars, Lands, Floor, Depth),
-    "lands and pulls": (Pulls, UnderPulls, Floor, MendPulls),
+    "lands and pulls": (Pulls, UnderPulls, UnderShallowPulls, Floor, MendPulls),
     "looks": (Stretch, Depth),
 }
 """What may clear each check; what is not named here no change of the relief can clear."""
 
+_NO_RELIEF = ("weight", "movement", "opening", "empty door", "layout")
+_SHALLOW = "shallow pulls"
+# Checks that find more on a coarse grid than there is.
 _OVERSTATED = ("cutter", "handling", "screws")
 _ROUNDS = 16
 _FIRMINGS = 8
@@ -146,6 +150,7 @@ class _Search:
         self._allowed = allowed_by(start.job)
         self._checks = [check for check in MOVES if looks or check != "looks"]
         self._stuck: set[Target] = set()
+        self._instead: dict[Target, set[str]] = {}  # what clearing a target would have brought instead
         self._closely = self._workshop.try_plan((), Level.CLOSE) or self.real(())
         if not self._targets(self._closely):
             self._closely = self.real(())
@@ -198,14 +203,21 @@ class _Search:
         return [finding for finding in findings if finding.weight in weights]
 
     def _next(self, plan: Plan) -> Target | None:
-        """Return what is to be cleared next: what stops first, in the order of the moves."""
+        """Return what is to be cleared next: what stops first, in the order of the moves.
+
+        Where looks count, what stops is cleared so far that nothing is left to look at, if that can be.
+        """
         cleared = {step.target for step in plan}
         now = self._targets(self._roughly(plan))
         # What is there roughly but not really is a fault of the coarse grid.
         wanted = {target for target in now if target in self._first or target not in self._first_roughly}
-        wanted |= {target for target in self._first if target not in cleared and target not in self._first_roughly}
-        order = sorted(wanted - self._stuck, key=lambda one: (not one.stops, self._checks.index(one.check), one.topic))
-        return next(iter(order), None)
+        wanted |= {one for one in self._first - self._first_roughly if not {one, replace(one, stops=False)} & cleared}
+        for one in sorted(
+            wanted - self._stuck, key=lambda one: (not one.stops, self._checks.index(one.check), one.topic)
+        ):
+            wider = replace(one, stops=False)
+            return wider if self._looks and wider not in self._stuck else one
+        return None
 
     def _best(self, plan: Plan, target: Target) -> Plan | None:
         """Return the plan that clears a target with the change that is seen least."""
@@ -258,7 +270,7 @@ class _Search:
 
         `roughly` says that the target is there on the coarse grid.
         """
-        others = tuple(step for step in plan if not (move.once and type(step.move) is type(move)))
+        others = tuple(step for step in plan if not (move.once and step.move.family == move.family))
         low = max((step.parts for step in plan if step not in others), default=0)
 
         def made(parts: int) -> _Found | None:
@@ -276,7 +288,7 @@ class _Search:
             first = [best.step.parts + more for more in _MORE if best.step.parts + more <= high] if best else ()
         known = self._targets(self._roughly(plan)) | self._first_roughly | self._stuck
         found = (one for parts in first if (one := cleared(parts)))
-        return next((one for one in found if self._clears(one.trial, target, known)), None)
+        return next((one for one in found if self._brings_nothing(one.trial, target, known)), None)
 
     def _fewest(
         self,
@@ -290,7 +302,7 @@ class _Search:
     ) -> _Found | None:
         """Return what is cleared by the fewest parts; None where nothing is, or what is not cleared yet is hopeless."""
         low, high = between
-        best = None if roughly else cleared(low)
+        best = None if roughly and move.idle else cleared(low)
         guess = move.guess(self._draft)
         tops = [low + guess, low + 2 * guess, low + math.ceil((high - low) / 4), high] if guess else []
         tops += [low + math.ceil((high - low) / part) for part in (1, 2, 4, 8)]
@@ -318,11 +330,11 @@ class _Search:
             return min(most, math.ceil(most * (1.0 - allowed.depth)) + 1)
         return most
 
-    def _clears(self, trial: Trial, target: Target, known: set[Target]) -> bool:
-        """Whether nothing is left of a target, nothing new has come, and pulls are as deep as fingers need."""
-        if any(map(target.has, trial.findings((target.check,)))) or not trial.pulls_kept:
-            return False
-        return all(self._is_known(one, known) for one in self._targets(trial))
+    def _brings_nothing(self, trial: Trial, target: Target, known: set[Target]) -> bool:
+        """Whether nothing new comes with clearing a target, and pulls stay as deep as fingers need; what does is noted."""
+        new = {one.check for one in self._targets(trial) if not self._is_known(one, known)}
+        self._instead.setdefault(target, set()).update(new | (set() if trial.pulls_kept else {_SHALLOW}))
+        return not new and trial.pulls_kept
 
     def _is_known(self, one: Target, known: set[Target]) -> bool:
         # What stopped and is only to be looked at now is nothing new.
@@ -356,9 +368,9 @@ class _Search:
         trial = self._workshop.try_plan(less, level)
         if trial is None or not trial.pulls_kept:
             return False
-        first = {step.target for step in plan}
-        if any(map(one.has, trial.findings((one.check,))) for one in first):
-            return False
+        for one in {step.target for step in plan}:
+            if any(map(one.has, trial.findings((one.check,)))):
+                return False
         return not self._unmet(plan, trial)
 
     def _unmet(self, plan: Plan, trial: Trial) -> list[Target]:
@@ -413,17 +425,20 @@ class _Search:
 
     def _reason(self, plan: Plan, target: Target) -> str:
         if target.check not in MOVES:
-            return "no change of the relief can clear it."
+            can = "no change of the relief can clear it."
+            return can if target.check in _NO_RELIEF else "relaxing makes no change of the relief for this."
         free = anything(self._allowed)
         ways = self._ways(plan, target, free, lambda trial: False)
-        found = [firm for way in ways if (firm := self._firmly(way, free))]
-        needs = [
-            (one, lacking) for one in found if (lacking := beyond(one.plan, one.trial, self._allowed, self.start.job))
-        ]
-        if not needs:
-            return self._why_nothing(plan, target)
-        best, lacking = min(needs, key=lambda one: (len(one[1]), _seen_least(one[0])))
-        return f"{best.step.move.words} would clear it, but it needs {' and '.join(lacking)}."
+        needs = [(one, lacking) for one in ways if (lacking := self._lacking(one))]
+        for best, _ in sorted(needs, key=lambda one: (len(one[1]), _seen_least(one[0]))):
+            firm = self._firmly(best, free)
+            lacking = self._lacking(firm) if firm else []
+            if lacking:
+                return f"{best.step.move.words} would clear it, but it needs {' and '.join(lacking)}."
+        return self._why_nothing(target)
+
+    def _lacking(self, found: _Found) -> list[str]:
+        return beyond(found.plan, found.trial, self._allowed, self.start.job)
 
     def _firmly(self, found: _Found, allowed: Allowed) -> _Found | None:
         """Return a way as it holds on finer heights."""
@@ -431,11 +446,27 @@ class _Search:
         trial = self._workshop.try_plan(plan, Level.CLOSE)
         return _Found(plan, trial) if trial and not self._unmet(plan, trial) else None
 
-    def _why_nothing(self, plan: Plan, target: Target) -> str:
-        if self.start.job.pulls and target.check in ("thickness", "lands and pulls"):
-            least = self.start.job.ruler.text(self.start.job.limit("finger_depth").value)
-            return f"no change of the relief clears it and leaves the pulls the {least} of depth that fingers need (limits.finger_depth)."
-        return "no change of the relief that relaxing makes clears it without stopping the job elsewhere."
+    def _why_nothing(self, target: Target) -> str:
+        """Return why no change clears a target, whatever the job allows."""
+        instead = self._instead.get(target, set())
+        if _SHALLOW in instead or (target.check, target.topic) == ("lands and pulls", "wood left"):
+            return self._for_fingers()
+        if instead:
+            return f"what would clear it brings findings of {' and '.join(sorted(instead))} instead."
+        return "no change of the relief that relaxing makes clears it."
+
+    def _for_fingers(self) -> str:
+        job, show = self.start.job, self.start.job.ruler.text
+        depth, wood = job.limit("finger_depth").value, job.limit("finger_wood").value
+        words = (
+            f"what would clear it leaves pulls shallower than the {show(depth)} that fingers need (limits.finger_depth)"
+        )
+        if depth + wood > job.highest + _HAIR:
+            words += (
+                f": with {show(wood)} under them (limits.finger_wood) that is {show(depth + wood)} of wood, and the blank leaves "
+                f"{show(job.highest)}"
+            )
+        return f"{words}."
 
 
 def _seen_least(found: _Found) -> tuple[float, float]:

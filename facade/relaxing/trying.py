@@ -28,7 +28,19 @@ from facade.surface import make_surface
 _KEPT = 6  # trials of which the fronts are kept
 _OF_SURFACE = ("cutter", "swing", "lands and pulls")  # checks that ask the surface and not the strips
 # A move counts on what those before it have made of the draft: depth on the floor, lands on both.
-_ORDER = ("FitCutter", "Stretch", "Floor", "Depth", "Caps", "Lands", "Bars", "UnderPulls", "Pulls", "MendPulls")
+_ORDER = (
+    "FitCutter",
+    "Stretch",
+    "Floor",
+    "Depth",
+    "Caps",
+    "Lands",
+    "Bars",
+    "Pulls",
+    "UnderPulls",
+    "UnderShallowPulls",
+    "MendPulls",
+)
 
 
 class Level(Enum):
