@@ -114,9 +114,13 @@ class Draft:
         return written if isinstance(written, str) else f"{written:g} {self._job.unit.value}"
 
     def before(self, *path: str | int, otherwise: str) -> str:
-        """Return a length in words as the maker wrote it; `otherwise` where it was left out."""
+        """Return a length in words as the maker wrote it, in the job's unit; `otherwise` where it was left out."""
         value = _at(self._first, path)
-        return otherwise if value is _MISSING else self.told(value)
+        if value is _MISSING:
+            return otherwise
+        unit = self._job.unit.value
+        own = not isinstance(value, str) or value.endswith(f" {unit}")
+        return self.told(value) if own else self._job.ruler.text(self.mm(value), 3)
 
     def now(self, *path: str | int) -> float | None:
         """Return the length at a place as it stands, mm; None where nothing is said."""

@@ -133,11 +133,9 @@ class FitCutter(Move):
         return 0
 
     def make(self, draft: Draft, parts: int) -> None:
-        cutter = self.job.cutter
         draft.set(("cutter", "fit"), True, "left out, it is false")
-        kind = "disc" if cutter.shape is CutterShape.DISC else "ball"
-        radius = draft.before("cutter", "radius", otherwise=self.job.ruler.text(cutter.radius, 3))
-        draft.say("fit", f"Hollows filled to what the {kind} of radius {radius} can leave: cutter.fit = true.")
+        kind = "disc" if self.job.cutter.shape is CutterShape.DISC else "ball"
+        draft.say("fit", f"Hollows filled to what the {kind} can leave: cutter.fit = true.")
 
 
 class Stretch(Move):
@@ -272,8 +270,8 @@ class Lands(Move):
             first, last = layout.strip(bar.first), layout.strip(bar.last)
             centre, size = _on_grid(draft, self.job, (first.left, last.right), (bar.bottom, bar.top))
             strips = f"strip{'s' if bar.last > bar.first else ''} {runs(range(bar.first, bar.last + 1))}"
-            _add_land(draft, centre, size, height, f"{strips} would be too thin there")
             from_top = self.job.ruler.text(first.top - draft.mm(centre[1]))
+            _add_land(draft, centre, size, height, f"{strips} would be too thin there, {from_top} from the top")
             draft.say(
                 f"land {strips} {from_top}",
                 f"A land on {strips}, {' by '.join(map(draft.told, size))}, its middle {from_top} from the top: at least "

@@ -12,6 +12,7 @@ from facade.checks.cures import length, setting
 from facade.front import Front, build_front
 from facade.job import Job
 from facade.job.draft import Draft
+from facade.job.model import Fit
 from facade.relaxing.bounds import Allowed, allowed_by, anything
 from facade.relaxing.moves import (
     Bars,
@@ -51,6 +52,7 @@ _FIRMINGS = 8
 _FEW_LANDS = 3  # more are a field: taken only where nothing else helps
 _MORE = (0, 1, 2, 4, 8)  # parts more that are tried where the least that clears brings something new
 _HAIR = 1e-6
+_COARSELY = 0.03  # mm that a surface may have moved further than is seen on a coarse grid
 _SPARE = 0.1  # mm by which a bound that is named is more than what was needed
 
 Progress = Callable[[str], None]
@@ -249,6 +251,8 @@ class _Search:
         for kind in MOVES[target.check]:
             if (kind is Caps and not allowed.caps) or (kind is FitCutter and not allowed.fit):
                 continue
+            if kind is Depth and Floor in MOVES[target.check] and self.start.job.carving.fit is Fit.FULL:
+                continue  # From the floor to the face, a higher floor is less depth.
             move = kind(self.start, trial.front, tuple(found))
             if move.fits():
                 self._progress(f"{target.check}: {kind.words}")
@@ -487,7 +491,7 @@ def beyond(plan: Plan, trial: Trial, allowed: Allowed, job: Job) -> list[str]:
     if trial.depth_kept < allowed.depth - _HAIR and {Depth, Floor} & set(kinds):
         needed = math.floor(trial.depth_kept * 100.0) / 100.0
         found.append(f"{setting('relax.depth', f'{needed:g}')} (the job allows {allowed.depth:g})")
-    if trial.moved.most > allowed.moved + _HAIR:
+    if trial.moved.most > allowed.moved + (_HAIR if trial.level is Level.REAL else -_COARSELY):
         needed = job.ruler.up(trial.moved.most + _SPARE)
         words = f"{setting('relax.moved', length(job, needed))} (the job allows {job.ruler.text(allowed.moved, 3)})"
         found.append(words)

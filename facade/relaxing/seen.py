@@ -69,14 +69,6 @@ class Places:
         z = front.surface.at(self._x[None, :], self._y[:, None])
         return z.reshape(_ALONG, len(self._strips), _ACROSS)
 
-    def moved(self, before: Array, after: Array) -> Moved:
-        """Return how far the surface moved between two sets of heights."""
-        apart = np.abs(after - before)
-        mean = float(np.average(apart.mean(axis=(0, 2)), weights=self._widths))
-        row, strip, _ = np.unravel_index(int(apart.argmax()), apart.shape)
-        one = self._strips[int(strip)]
-        return Moved(float(apart.max()), mean, one.number, one.top - float(self._y[row]))
-
     def seen(self, before: Array, after: Array) -> Seen:
         """Return how much the eye sees of the change between two sets of heights."""
         was, now = self._slopes(before), self._slopes(after)
@@ -100,6 +92,12 @@ class Places:
 
 
 def how_far(before: Front, after: Front) -> Moved:
-    """Return how far the surface moved between two fronts of one layout."""
-    places = Places(before.layout)
-    return places.moved(places.heights(before), places.heights(after))
+    """Return how far the surface moved between two fronts of one layout, at every place where heights of their strips are taken."""
+    most, total, area = (0.0, 1, 0.0), 0.0, 0.0
+    for was, now in zip(before.strips(), after.strips(), strict=True):
+        apart = np.abs(now.heights - was.heights)
+        total += float(apart.mean()) * now.width * now.length
+        area += now.width * now.length
+        row = int(apart.max(axis=1).argmax())
+        most = max(most, (float(apart.max()), now.number, float(now.from_top[row])), key=lambda one: one[0])
+    return Moved(most[0], total / area, most[1], most[2])

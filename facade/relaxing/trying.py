@@ -22,7 +22,7 @@ from facade.measuring import Measures
 from facade.measuring.standing import bands, left_standing, tight_hollows
 from facade.reach import body_of, faces, without_pulls
 from facade.relaxing.moves import Move, deep
-from facade.relaxing.seen import Moved, Places, Seen
+from facade.relaxing.seen import Moved, Places, Seen, how_far
 from facade.surface import make_surface
 
 _KEPT = 6  # trials of which the fronts are kept
@@ -127,12 +127,12 @@ class Trial:
     @cached_property
     def moved(self) -> Moved:
         """How far the surface moved from the maker's own."""
-        return self._workshop.places.moved(self._workshop.heights_before(self.level), self.heights)
+        return how_far(self._workshop.before(self.level).front, self.front)
 
     @cached_property
     def seen(self) -> Seen:
         """How much the eye sees of the change."""
-        return self._workshop.places.seen(self._workshop.heights_before(self.level), self.heights)
+        return self._workshop.places.seen(self._workshop.before(self.level).heights, self.heights)
 
     @cached_property
     def depth_kept(self) -> float:
@@ -160,7 +160,7 @@ class Workshop:
         self._kept: OrderedDict[tuple[str, Level], Trial] = OrderedDict()
         self._like: dict[tuple[Level, tuple[float, ...]], Front] = {}
         self._measured: dict[Level, Front] = {}
-        self._before: dict[Level, Array] = {}
+        self._before: dict[Level, Trial] = {}
 
     def try_plan(self, plan: Plan, level: Level) -> Trial | None:
         """Return what a plan gives, None where it makes no job."""
@@ -193,10 +193,10 @@ class Workshop:
             self._like[same] = sketch_front(job, level.value)
         return sketch_front(job, level.value, self._like[same])
 
-    def heights_before(self, level: Level) -> Array:
-        """Return the heights of the maker's own front at the places where surfaces are compared."""
+    def before(self, level: Level) -> Trial:
+        """Return the maker's own front, looked at as finely as another."""
         if level not in self._before:
-            self._before[level] = self._trial(self._draft, level).heights
+            self._before[level] = self._trial(self._draft, level)
         return self._before[level]
 
     @cached_property
