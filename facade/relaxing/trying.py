@@ -16,6 +16,7 @@ from facade.checks import CHECKS, Finding, Weight, check_front
 from facade.doors.pulls import MEASURED, measure_pull
 from facade.errors import JobError
 from facade.front import Front, build_front, sketch_front
+from facade.job import Job
 from facade.job.bench import CutterShape, Held
 from facade.job.draft import Draft
 from facade.measuring import Measures
@@ -184,7 +185,7 @@ class Workshop:
     def _front(self, draft: Draft, level: Level) -> Front:
         job = draft.job()
         if level is Level.REAL:
-            return self.start if job.design() == self.start.job.design() else build_front(job)
+            return self._trial(draft, Level.CLOSE).front if _close_is_real(job) else build_front(job)
         same = (level, tuple(layer.stretch for layer in job.layers))
         if same not in self._like:
             # Other waves come and go; the maker's own stay.
@@ -195,6 +196,8 @@ class Workshop:
 
     def before(self, level: Level) -> Trial:
         """Return the maker's own front, looked at as finely as another."""
+        if level is Level.REAL and _close_is_real(self.start.job):
+            level = Level.CLOSE
         if level not in self._before:
             self._before[level] = self._trial(self._draft, level)
         return self._before[level]
@@ -217,6 +220,11 @@ class Workshop:
         return [
             before[index] if alike[index] else front.measure(front.strip(index + 1)) for index in range(front.count)
         ]
+
+
+def _close_is_real(job: Job) -> bool:
+    """Whether a close look at a job is the real one: its heights are taken no finer, and the surface itself has no grid."""
+    return job.sampling.step >= Level.CLOSE.value and not job.cutter.fit
 
 
 def _pull_depths(front: Front) -> list[float]:
