@@ -794,7 +794,7 @@ def _relax(options: argparse.Namespace) -> int:
     written = []
     if relaxed.changes:
         beside = {path.parent / name: data for layer in front.job.layers for name, data in layer.files().items()}
-        picture = relaxed_picture(relaxed.before, relaxed.after)
+        picture = relaxed_picture(relaxed.before, relaxed.after, relaxed.moved.most)
         put_new_files({**beside, path: relaxed.text.encode("utf-8"), path.with_suffix(".png"): picture})
         written = [path, path.with_suffix(".png")]
     if options.json:
