@@ -287,6 +287,13 @@ def test_no_place_of_a_strip_moves_further_than_is_allowed(name: str, eased: dic
     assert made.moved.most == pytest.approx(furthest)
 
 
+def test_as_far_as_is_allowed_the_surface_may_move(tmp_path: Path) -> None:
+    """From the floor to the face, a floor of 5 instead of 4 mm moves the lowest place by 1 mm and no other further."""
+    made = relaxed(tmp_path, THIN + "[relax]\nmoved = 1\n")
+    assert made.left == ()
+    assert made.moved.most == pytest.approx(1.0, abs=1e-3)
+
+
 def both(made: Relaxed) -> list[tuple[Any, Any]]:
     return list(zip(made.before.strips(), made.after.strips(), strict=True))
 
@@ -541,6 +548,8 @@ def test_the_screen_says_what_was_changed_and_what_stood_in_the_way(
     assert "What stood in the way: - thickness: a higher floor would clear it, but it needs relax.moved = " in shown
     path.write_text(THIN, encoding="utf-8")
     assert main(["relax", str(path)]) == 0
-    assert "Floor at 5 mm instead of 4 mm" in capsys.readouterr().out
+    shown = capsys.readouterr().out
+    assert "Floor at 5 mm instead of 4 mm" in shown
+    assert "Nothing that was checked stops it now." in shown
     assert main(["relax", str(path), str(tmp_path / "looked-at.toml"), "--looks"]) == 0
     assert tomllib.loads((tmp_path / "looked-at.toml").read_text("utf-8"))["wood"]["floor"] >= 8

@@ -44,7 +44,8 @@ def _places_across(front: Front, view: View) -> np.ndarray:
 def _on_strips(front: Front, view: View) -> np.ndarray:
     """Tell of the places across a view whether they lie on a strip: there is no wood in a gap that could move."""
     x = _places_across(front, view)
-    return np.any([(x >= strip.left) & (x <= strip.right) for strip in front.layout.strips], axis=0)
+    on: np.ndarray = np.any([(x >= strip.left) & (x <= strip.right) for strip in front.layout.strips], axis=0)
+    return on
 
 
 def _apart(before: Front, after: Front, view: View) -> np.ndarray:

@@ -92,7 +92,7 @@ class Move(ABC):
 
 
 class Caps(Move):
-    """Height caps along edges that do not swing clear"""
+    """Height caps along edges that do not swing clear."""
 
     words = "height caps"
     once = False
@@ -122,7 +122,7 @@ class Caps(Move):
 
 
 class FitCutter(Move):
-    """Smoothing to what the cutter can leave"""
+    """Smoothing to what the cutter can leave."""
 
     words = "smoothing to the cutter"
 
@@ -139,7 +139,7 @@ class FitCutter(Move):
 
 
 class Stretch(Move):
-    """Longer waves"""
+    """Longer waves."""
 
     words = "longer waves"
 
@@ -165,7 +165,7 @@ class Stretch(Move):
 
 
 class Depth(Move):
-    """Less depth, from the face down"""
+    """Less depth, from the face down."""
 
     words = "less depth"
 
@@ -194,7 +194,7 @@ class Depth(Move):
 
 
 class Floor(Move):
-    """A higher floor: low places are filled, or the relief is carved less deep"""
+    """A higher floor: low places are filled, or the relief is carved less deep."""
 
     words = "a higher floor"
 
@@ -219,7 +219,7 @@ class Floor(Move):
 
 
 class Lands(Move):
-    """Lands where strips are too thin: under their screws, or where they are thin, neighbours under one"""
+    """Lands where strips are too thin: under their screws, or where they are thin, neighbours under one."""
 
     words = "lands"
     once = False
@@ -280,7 +280,7 @@ class Lands(Move):
 
 
 class Bars(Lands):
-    """Bars along what is thin of a strip, neighbours under one"""
+    """Bars along what is thin of a strip, neighbours under one."""
 
     words = "bars along the strips"
     whole = True
@@ -290,7 +290,7 @@ class Bars(Lands):
 
 
 class Pulls(Move):
-    """Shallower finger pulls, as deep as fingers need"""
+    """Shallower finger pulls, as deep as fingers need."""
 
     words = "shallower pulls"
 
@@ -323,7 +323,7 @@ class _Under:
 
 
 class UnderPulls(Move):
-    """Thicker wood under finger pulls: a land as high as the pull goes deep, and what must remain"""
+    """Thicker wood under finger pulls: a land as high as the pull goes deep, and what must remain."""
 
     words = "thicker lands under pulls"
     idle = False
@@ -368,7 +368,7 @@ class UnderPulls(Move):
 
 
 class UnderShallowPulls(UnderPulls):
-    """Thicker wood under finger pulls that go no deeper than fingers need"""
+    """Thicker wood under finger pulls that go no deeper than fingers need."""
 
     words = "thicker lands under shallower pulls"
 
@@ -404,7 +404,7 @@ def _shallower(draft: Draft, job: Job, index: int, depth: float) -> None:
 
 
 class MendPulls(Move):
-    """Finger pulls deep, high and round enough"""
+    """Finger pulls deep, high and round enough."""
 
     words = "pulls as fingers need them"
     idle = False

@@ -140,7 +140,8 @@ class _Found:
 
     @property
     def lands(self) -> int:
-        return sum("land" in change.split()[:3] for change in map(str.lower, self.trial.draft.changes))
+        """How many lands are added."""
+        return len(self.trial.front.job.lands) - len(self.step.move.job.lands)
 
 
 class _Search:
@@ -442,7 +443,7 @@ class _Search:
         return self._why_nothing(target)
 
     def _lacking(self, found: _Found) -> list[str]:
-        return beyond(found.plan, found.trial, self._allowed, self.start.job)
+        return beyond(found.plan, found.trial, self._allowed, self.start.job, -_COARSELY)
 
     def _firmly(self, found: _Found, allowed: Allowed) -> _Found | None:
         """Return a way as it holds on finer heights."""
@@ -478,8 +479,11 @@ def _seen_least(found: _Found) -> tuple[float, float]:
     return round(found.trial.seen.weight, 3), found.trial.moved.mean
 
 
-def beyond(plan: Plan, trial: Trial, allowed: Allowed, job: Job) -> list[str]:
-    """Return in words the bounds that a plan goes beyond: each with the value that it needs, and the one that the job has."""
+def beyond(plan: Plan, trial: Trial, allowed: Allowed, job: Job, spare: float = _HAIR) -> list[str]:
+    """Return in words the bounds that a plan goes beyond: each with the value that it needs, and the one that the job has.
+
+    `spare` is by how much the surface may have moved further than is allowed, mm.
+    """
     found, kinds = [], {type(step.move): step for step in plan}
     if Caps in kinds and not allowed.caps:
         found.append(f"{setting('relax.caps', 'true')} (the job says false)")
@@ -491,7 +495,7 @@ def beyond(plan: Plan, trial: Trial, allowed: Allowed, job: Job) -> list[str]:
     if trial.depth_kept < allowed.depth - _HAIR and {Depth, Floor} & set(kinds):
         needed = math.floor(trial.depth_kept * 100.0) / 100.0
         found.append(f"{setting('relax.depth', f'{needed:g}')} (the job allows {allowed.depth:g})")
-    if trial.moved.most > allowed.moved + (_HAIR if trial.level is Level.REAL else -_COARSELY):
+    if trial.moved.most > allowed.moved + spare:
         needed = job.ruler.up(trial.moved.most + _SPARE)
         words = f"{setting('relax.moved', length(job, needed))} (the job allows {job.ruler.text(allowed.moved, 3)})"
         found.append(words)
