@@ -12,22 +12,21 @@ _LEAST_DEPTH, _MOST_STRETCH, _MOST_MOVED = 0.05, 10.0, 1000.0
 
 @dataclass(frozen=True)
 class Allowed:
-    """What a job allows, mm: its table [relax], and the depth below which no finger pull may come."""
+    """What a job allows: its table [relax]; `moved` in mm."""
 
     depth: float
     stretch: float
     moved: float
     caps: bool
     fit: bool
-    fingers: float
 
 
 def allowed_by(job: Job) -> Allowed:
     """Return what a job allows."""
     bounds = job.relax
-    return Allowed(bounds.depth, bounds.stretch, bounds.moved, bounds.caps, bounds.fit, job.limit("finger_depth").value)
+    return Allowed(bounds.depth, bounds.stretch, bounds.moved, bounds.caps, bounds.fit)
 
 
 def anything(allowed: Allowed) -> Allowed:
-    """Return the same with every bound of the table [relax] lifted as far as it goes; fingers keep their depth."""
+    """Return the same with every bound of the table [relax] lifted as far as it goes."""
     return replace(allowed, depth=_LEAST_DEPTH, stretch=_MOST_STRETCH, moved=_MOST_MOVED, caps=True, fit=True)
