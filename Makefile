@@ -18,6 +18,7 @@ timing: .venv/test
 	$(BIN)/python tests/timing/build.py
 	$(BIN)/python tests/timing/checks.py
 	$(BIN)/python tests/timing/closing.py
+	$(BIN)/python tests/timing/relaxing.py
 	$(BIN)/python tests/timing/paper.py --kinds
 	$(BIN)/python tests/timing/cnc.py
 	$(BIN)/python tests/timing/proof.py

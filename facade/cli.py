@@ -138,6 +138,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     relax.add_argument("job", type=Path, help="job file")
     relax.add_argument("file", nargs="?", type=Path, help="job file to write (default: JOB-relaxed.toml, beside it)")
+    relax.add_argument("--looks", action="store_true", help="clear what is to be looked at too, where the relief can")
     relax.add_argument("--json", action="store_true", help="print what was changed for a program to read")
     reliefs = _command(commands, "reliefs", _reliefs, "the catalogue of reliefs; with a kind, its parameters")
     reliefs.add_argument("kind", nargs="?", help="kind of relief")
@@ -797,18 +798,19 @@ def _relax(options: argparse.Namespace) -> int:
     path = options.file or options.job.with_name(f"{options.job.stem}-relaxed.toml")
     if path.suffix != ".toml":
         raise FileError(f"{path} must end in .toml, as job files do: call it {path.name}.toml")
-    relaxed = relax(front.job, options.job.parent, _said if sys.stderr.isatty() else None)
+    progress = _said if sys.stderr.isatty() else None
+    relaxed = relax(front.job, options.job.parent, progress, looks=options.looks)
     written = []
     if relaxed.changes:
         beside = {path.parent / name: data for layer in front.job.layers for name, data in layer.files().items()}
-        picture = relaxed_picture(relaxed.before, relaxed.after)
+        picture = relaxed_picture(relaxed.before, relaxed.after, relaxed.moved.most)
         put_new_files({**beside, path: relaxed.text.encode("utf-8"), path.with_suffix(".png"): picture})
         written = [path, path.with_suffix(".png")]
     if options.json:
         print(json.dumps(_relaxed_data(relaxed, written), indent=1))
     else:
-        _print(relaxed_lines(relaxed, written))
-    return STOPPED if relaxed.left else DONE
+        _print(relaxed_lines(relaxed, written, looks=options.looks))
+    return STOPPED if any(finding.stops for finding in relaxed.left) else DONE
 
 
 def _said(words: str) -> None:
@@ -824,8 +826,9 @@ def _relaxed_data(relaxed: Relaxed, written: Sequence[Path]) -> dict[str, object
         "changes": relaxed.changes,
         "lengths_here": "mm",
         "moved": asdict(relaxed.moved),
-        "cleared": not relaxed.left,
-        "left": [finding.as_data() for finding in relaxed.left],
+        "seen": asdict(relaxed.seen),
+        "cleared": not any(finding.stops for finding in relaxed.left),
+        "left": [finding.as_data() | {"refused": relaxed.why(finding)} for finding in relaxed.left],
         "files": list(map(str, written)),
     }
 

@@ -10,7 +10,7 @@ from facade.job import Job
 from facade.job.model import Picture
 from facade.layout import Layout, lay_out
 from facade.measuring import Measures, measure
-from facade.reach import reachable
+from facade.reach import Reachable, reachable
 from facade.slicer import Strip, cut_strip
 from facade.surface import Surface, make_surface
 
@@ -74,6 +74,11 @@ class Front:
             self.keep_measures(map(self.measure, self.strips()))
         return self._measured
 
+    @property
+    def measured(self) -> bool:
+        """Whether its strips have been measured."""
+        return bool(self._measured)
+
     def keep_measures(self, measures: Iterable[Measures]) -> None:
         """Take the measures of all strips, from the left, from whoever has cut them anyway."""
         self._measured[:] = measures
@@ -83,6 +88,20 @@ def build_front(job: Job) -> Front:
     """Return the front of a job; raises JobError when its strips cannot fit."""
     layout = lay_out(job)
     return Front(job, layout, reachable(job, layout, make_surface(job, layout)), mark_of(job))
+
+
+def sketch_front(job: Job, step: float, like: Front | None = None) -> Front:
+    """Return a front for a quick look: heights and what a cutter leaves no finer than `step` mm; raises JobError.
+
+    `like` is a front with the same layers on the same layout, itself such a sketch: its relief need not be made again.
+    """
+    coarse = job.sampling.model_copy(update={"step": max(job.sampling.step, step)})
+    job, layout = job.model_copy(update={"sampling": coarse}), lay_out(job) if like is None else like.layout
+    known = None if like is None else like.surface.designed if isinstance(like.surface, Reachable) else like.surface
+    designed = make_surface(job, layout, known)
+    if like is None:
+        designed.remember()
+    return Front(job, layout, reachable(job, layout, designed, step), mark_of(job))
 
 
 def mark_of(job: Job) -> str:

@@ -261,12 +261,15 @@ def without_pulls(job: Job) -> Job:
     return job.model_copy(update={"pulls": ()}) if job.pulls else job
 
 
-def reachable(job: Job, layout: Layout, surface: Surface) -> Surface:
-    """Return the surface that the job's cutter can leave, where the job asks for it; otherwise the surface itself."""
+def reachable(job: Job, layout: Layout, surface: Surface, step: float = 0.0) -> Surface:
+    """Return the surface that the job's cutter can leave, where the job asks for it; otherwise the surface itself.
+
+    `step` is the least distance of its grid's places, mm: a sketch of it where that is more than the cutter asks for.
+    """
     if not job.cutter.fit:
         return surface
-    face = make_surface(without_pulls(job), layout) if job.pulls else surface
-    return Reachable(job, layout, surface, face)
+    face = make_surface(without_pulls(job), layout, surface) if job.pulls else surface
+    return Reachable(job, layout, surface, face, step)
 
 
 @dataclass(frozen=True)
@@ -286,15 +289,15 @@ class Reachable(Surface):
     Tiles of the grid are worked out when they are asked for; their numbers are those of the whole.
     """
 
-    def __init__(self, job: Job, layout: Layout, designed: Surface, face: Surface) -> None:
-        """`face` is the designed surface without its pulls."""
+    def __init__(self, job: Job, layout: Layout, designed: Surface, face: Surface, step: float = 0.0) -> None:
+        """`face` is the designed surface without its pulls; places of the grid are at least `step` mm apart."""
         self.designed = designed
         self.fitted, self.floor, self.highest = designed.fitted, designed.floor, designed.highest
         self.shortest = designed.shortest
         self._face = face
         body = body_of(job.cutter)
         across, along = body.extent
-        self._faces = faces(job, layout, face, body, (fine_step(across), fine_step(along)))
+        self._faces = faces(job, layout, face, body, (max(fine_step(across), step), max(fine_step(along), step)))
         self._tiles: OrderedDict[tuple[int, int, int], _Raised | None] = OrderedDict()
 
     def wanted(self, x: Array, y: Array) -> Array:

@@ -269,25 +269,30 @@ def printer_lines(known: Iterable[Printer]) -> Iterator[str]:
         yield '  facade printer "hall printer" --paper A4 --short 179.6 --long 250.8'
 
 
-def relaxed_lines(relaxed: Relaxed, written: Sequence[Path]) -> Iterator[str]:
-    """Yield what was changed to clear a job, how far its surface moved, and what still stops it."""
+def relaxed_lines(relaxed: Relaxed, written: Sequence[Path], *, looks: bool = False) -> Iterator[str]:
+    """Yield what was changed to clear a job, how far its surface moved, what is left, and which bounds stood in the way.
+
+    `looks` says that what is to be looked at was to be cleared too.
+    """
     from facade.drawing import printable
 
-    show, moved = relaxed.before.job.ruler.text, relaxed.moved
+    show, moved = relaxed.before.job.ruler, relaxed.moved
     title = printable(relaxed.before.job.title)
+    nothing = "nothing stops it, and nothing is to be looked at" if looks else "nothing stops it"
     if not relaxed.changes and not relaxed.left:
-        yield f"{title}, mark {relaxed.before.mark}: nothing stops it, so nothing was changed or written."
+        yield f"{title}, mark {relaxed.before.mark}: {nothing}, so nothing was changed or written."
         return
     if relaxed.changes:
         yield f"{title}: from mark {relaxed.before.mark} to {relaxed.after.mark}"
         yield from (line for change in relaxed.changes for line in _wrapped(f"- {change}", "  ", "    "))
         yield (
-            f"The surface moved {show(moved.most, 2)} at most (strip {moved.strip}, {show(moved.from_top)} from the top), "
-            f"{show(moved.mean, 2)} on average."
+            f"The surface moved {show.fine(moved.most)} at most (strip {moved.strip}, {show.text(moved.from_top)} from the top), "
+            f"{show.fine(moved.mean)} on average."
         )
         yield f"Wrote {' and '.join(map(str, written))}."
     if not relaxed.left:
-        yield "Nothing that was checked stops it now. Look at the picture, then check and build the new job file."
+        now = "stops it now, or wants a look" if looks else "stops it now"
+        yield f"Nothing that was checked {now}. Look at the picture, then check and build the new job file."
         return
     within = "within the bounds of the job's table [relax]"
     yield from _wrapped(
@@ -296,3 +301,10 @@ def relaxed_lines(relaxed: Relaxed, written: Sequence[Path]) -> Iterator[str]:
         "",
     )
     yield from finding_lines(relaxed.left, relaxed.before.job.ruler)
+    yield ""
+    yield "What stood in the way:"
+    for reason in dict.fromkeys(one.reason for one in relaxed.refused):
+        of = [
+            f"{one.check} ({one.topic})" if one.topic else one.check for one in relaxed.refused if one.reason == reason
+        ]
+        yield from _wrapped(f"- {', '.join(dict.fromkeys(of))}: {reason}", "  ", "    ")

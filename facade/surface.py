@@ -23,6 +23,7 @@ _SEARCHES, _MOST_SEARCHED = 4.0, 12_000_000
 _SAME = 1e-5  # share of the range by which an extreme found on the finer grid is another one
 _TILE = 400  # places across and along that are looked at in one go
 _BEND = 10.0 / math.sqrt(3.0)  # greatest second derivative of smooth_step
+_REMEMBERED = 4_000_000  # heights of a relief that are kept where it is asked for them again: 32 MB
 _ROUNDING = 1.0  # mm over which a land "at least" and a cap are rounded into the relief
 
 # What is this far beyond the reach of a land or a cap, mm, is beyond it whatever was rounded on the way.
@@ -88,6 +89,10 @@ class Surface:
         np.clip(z, self.floor, self.highest, out=z)
         return z
 
+    def remember(self) -> None:
+        """Keep the relief's heights at places that are asked for, so that surfaces made like this one need not ask again."""
+        self._relief = _remembering(self._relief)
+
     def wanted(self, x: Array, y: Array) -> Array:
         """Return the heights as designed, before floor and blank cut them off; shape as in `at`."""
         u = x if self._spread is None else self._spread(x, y)
@@ -99,6 +104,24 @@ class Surface:
         for step in self._steps:
             z = step(x, y, z)
         return z
+
+
+def _remembering(relief: Heights) -> Heights:
+    """Return a relief that remembers its heights at the places it was asked for, up to so many."""
+    known: dict[tuple[tuple[int, ...], tuple[int, ...], bytes, bytes], Array] = {}
+    room = _REMEMBERED
+
+    def heights(x: Array, y: Array) -> Array:
+        nonlocal room
+        key = (x.shape, y.shape, x.tobytes(), y.tobytes())
+        if key not in known:
+            z = np.asarray(relief(x, y), dtype=np.float64)
+            if z.size > room:
+                return z
+            known[key], room = z, room - z.size
+        return known[key]
+
+    return heights
 
 
 def make_surface(job: Job, layout: Layout, like: Surface | None = None, *, layers: bool = True) -> Surface:
