@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array, smooth_maximum, smooth_minimum, smooth_step
 from facade.errors import mistake
@@ -400,6 +401,14 @@ def pull_share(pull: Pull, x: Array, y: Array) -> Array:
 
 def _pull_box(pull: Pull) -> Box:
     return _around(pull.centre, pull.size, _HAIR)
+
+
+def pulled(pulls: Iterable[Pull], x: Array, y: Array) -> NDArray[np.bool_]:
+    """Return where pulls are carved; x and y broadcast together."""
+    inside = np.zeros(np.broadcast_shapes(x.shape, y.shape), dtype=bool)
+    for pull in pulls:
+        inside |= pull_share(pull, x, y) > 0.0
+    return inside
 
 
 def _pull(pull: Pull) -> Step:

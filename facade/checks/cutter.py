@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from facade.checks.asking import if_told
 from facade.checks.cures import carved_to, length, setting, stretched, ways
 from facade.checks.finding import Finding, Weight
 from facade.checks.gentler import Trial, depth_of, first_that_holds, with_depth, with_stretch
@@ -131,7 +132,7 @@ def _standing_findings(front: Front, found: _Found) -> list[Finding]:
     standing = sorted(found.standing, key=lambda one: -one.height)
     # A closing is nowhere steeper than what it closes, so that a surface that follows the cutter stops no grain.
     follow = f"let the surface follow the cutter, which raises such places: {setting('cutter.fit', 'true')}"
-    cure = ways(_smaller(front, found), follow) if standing else ""
+    cure = if_told(lambda: ways(_smaller(front, found), follow)) if standing else ""
     return [_standing_finding(front, found.laid[one.face], one, cure) for one in standing]
 
 
@@ -260,7 +261,7 @@ def _diameter(front: Front, radius: float) -> str:
 def _tight_findings(front: Front, found: _Found) -> list[Finding]:
     """Return a finding for each strip with a hollow that is tight for the disc, the tightest first."""
     tight = sorted(found.tight, key=lambda one: one.radius)
-    cure = _tight_cure(front, found, tight[0].radius) if tight else ""
+    cure = if_told(lambda: _tight_cure(front, found, tight[0].radius)) if tight else ""
     return [_tight_finding(front, one, cure) for one in tight]
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from facade.checks.asking import if_told, is_trying
 from facade.checks.cures import carved_to, length, setting, stretched, ways
 from facade.checks.finding import Finding, Weight
 from facade.checks.gentler import Trial, depth_of, first_that_holds, with_depth, with_places, with_stretch
@@ -100,7 +101,7 @@ def _steepness(front: Front, job: Job, number: int, grain: Grain, one: Measures)
 def _too_steep(front: Front, steep: list[_Steep]) -> list[Finding]:
     """Return a finding for each steep strip; those of one cause share the cure of the steepest of them."""
     cures: dict[str, str] = {}
-    for one in sorted(steep, key=lambda one: -one.degrees):
+    for one in () if is_trying() else sorted(steep, key=lambda one: -one.degrees):
         if one.weight is not Weight.KNOW and one.made_by not in cures:
             same = [other for other in steep if other.made_by == one.made_by]
             cures[one.made_by] = _longer_run(front, one, same) if one.cause else _gentler(front, one.degrees)
@@ -133,7 +134,7 @@ def _pull_walls(front: Front, measures: list[Measures]) -> list[Finding]:
     limit = front.job.limit("slope_steep")
     steep = [(one, wall) for one in measures if (wall := one.grain.pull_wall) and wall.degrees > limit.value + 1e-6]
     rims: dict[int | None, str] = {}
-    for one, wall in sorted(steep, key=lambda pair: -pair[1].degrees):
+    for one, wall in () if is_trying() else sorted(steep, key=lambda pair: -pair[1].degrees):
         which = _pull_at(front, one, wall)
         if which is not None and which not in rims:
             rims[which] = _rounder_rim(front, one.number, which, wall)
@@ -328,9 +329,8 @@ def _too_short(front: Front, short: list[Measures]) -> list[Finding]:
         )
 
     times = limit.value / max(min(fibre.length for fibre in fibres), 0.1)
-    cure = ways(
-        *_relief_ways(front, times, holds), f"round it there to a radius of at least {at_least(job.ruler, radius)}"
-    )
+    rounded = f"round it there to a radius of at least {at_least(job.ruler, radius)}"
+    cure = if_told(lambda: ways(*_relief_ways(front, times, holds), rounded))
     return [_short_finding(job, one, fibre, cure) for one, fibre in zip(short, fibres, strict=True)]
 
 

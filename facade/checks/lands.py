@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from facade.arrays import Array
+from facade.checks.asking import asking, is_trying
 from facade.checks.cures import ways
 from facade.checks.finding import Finding, Weight, runs
-from facade.checks.trying import Change, asking, is_trying, land_over, stops_at_land, tried, with_gentle_land
+from facade.checks.trying import Change, land_over, stops_at_land, tried, with_gentle_land
 from facade.doors.pulls import (
     MEASURED,
     PullCure,
@@ -25,7 +25,7 @@ from facade.doors.pulls import (
 from facade.front import Front
 from facade.job import Fit, Hand, Job, Keep, Land, Limit, Pull
 from facade.layout import Door, StripPlace
-from facade.surface import land_share, pull_depth, pull_share
+from facade.surface import land_share, pull_depth, pulled
 
 _EVEN = 0.05  # mm that a land may be out of level
 _CAP_ROUNDING = 1.0  # mm below a height cap from which it changes nothing
@@ -468,19 +468,11 @@ def _spoilt_land(front: Front, number: int, land: Land) -> list[Finding]:
     height = front.job.highest if land.height is None else land.height
     off = front.surface.at(x, y) - height
     off = np.abs(off) if land.keep is Keep.FLAT else -off
-    off = np.where((land_share(land, x, y) >= 1.0) & ~_pulled(front.job.pulls, x, y), off, 0.0)
+    off = np.where((land_share(land, x, y) >= 1.0) & ~pulled(front.job.pulls, x, y), off, 0.0)
     row, column = np.unravel_index(int(off.argmax()), off.shape)
     if off[row, column] <= _EVEN:
         return []
     return [_spoilt(front, number, land, (float(columns[column]), float(rows[row])), float(off[row, column]))]
-
-
-def _pulled(pulls: Iterable[Pull], x: Array, y: Array) -> np.ndarray:
-    """Return where pulls are carved: they are meant to be."""
-    inside = np.zeros(np.broadcast_shapes(x.shape, y.shape), dtype=bool)
-    for pull in pulls:
-        inside |= pull_share(pull, x, y) > 0.0
-    return inside
 
 
 def _spoilt(front: Front, number: int, land: Land, place: tuple[float, float], off: float) -> Finding:

@@ -7,6 +7,7 @@ from itertools import islice
 from typing import Any
 
 from facade.checks import screws, swing, thickness
+from facade.checks.asking import if_told, is_trying
 from facade.checks.cures import typed, ways
 from facade.checks.finding import Finding, Weight
 from facade.checks.tried import stops_nothing
@@ -59,7 +60,7 @@ def _not_as_typed(front: Front) -> Iterator[Finding]:
         value=division.gap,
         limit=gap,
         source="said in the job",
-        cure=ways(*_evenly(front), "" if job.front.hidden_joint else without),
+        cure=if_told(lambda: ways(*_evenly(front), "" if job.front.hidden_joint else without)),
     )
 
 
@@ -97,8 +98,12 @@ def _narrow(front: Front) -> Iterator[Finding]:
         value=width,
         limit=limit.value,
         source=limit.source,
-        cure=ways(*(f"take wider strips: {typed(job, one)}" for one in islice(sound, 1)))
-        or "Take fewer, wider strips.",
+        cure=if_told(
+            lambda: (
+                ways(*(f"take wider strips: {typed(job, one)}" for one in islice(sound, 1)))
+                or "Take fewer, wider strips."
+            )
+        ),
         caution=_RIPPING,
     )
 
@@ -144,8 +149,12 @@ def _wide_gaps(front: Front) -> Iterator[Finding]:
         value=worst.gap,
         limit=worst.width,
         source="measured on the layout",
-        cure=ways(*(f"{_closer_words(one)}: {typed(job, one)}" for one in sound))
-        or "Take wider strips, more of them, or narrower gaps.",
+        cure=if_told(
+            lambda: (
+                ways(*(f"{_closer_words(one)}: {typed(job, one)}" for one in sound))
+                or "Take wider strips, more of them, or narrower gaps."
+            )
+        ),
     )
 
 
@@ -183,7 +192,7 @@ def _tight(front: Front) -> Iterator[Finding]:
     is_wide, wanted = told_apart(job.ruler, gap, limit.value)
     usual = job.ruler.up(max(rule("gap") - 1.0, limit.value))
     settings = with_gap(job, front.layout, usual)
-    if settings is not None and not stops_nothing(front, settings, _OF_STRIPS):
+    if settings is not None and not is_trying() and not stops_nothing(front, settings, _OF_STRIPS):
         settings = None
     yield Finding(
         _CHECK,

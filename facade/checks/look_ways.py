@@ -10,14 +10,14 @@ from typing import Any
 
 import numpy as np
 
-from facade.checks import handling, movement, screws
+from facade.checks import handling, movement, screws, swing
 from facade.checks.finding import Finding
 from facade.checks.trying import Change, Ways, asked, new_stops, part_of, tried
 from facade.checks.waves import pitch, shortest_wave
 from facade.front import Front
 from facade.job import DoorPattern, Fit, Job
 from facade.job.limits import Limit
-from facade.surface import land_share, make_surface
+from facade.surface import land_share, make_surface, pulled
 
 # What the findings about looks are called.
 FLAT, STEPS, SHORT_WAVES, ERRORS, SEEN = (
@@ -33,7 +33,7 @@ TIGHT = 0.5
 _STEEPEST = 1.875
 # A gap moves the strips, and another place of the relief comes to lie in it: so often a little less is tried.
 _TURNS, _LESS = 6, 0.95
-_LONGER = (1.0, 1.2, 1.5)  # times what is reckoned, that waves are made longer
+_LONGER = (1.0, 1.2, 1.5, 2.0, 2.5)  # times what is reckoned, that waves are made longer
 _HUNDREDTHS = 100.0
 _AS_TYPED = 0.01  # mm that a gap may differ from what was typed
 _HAIR = 1e-6
@@ -98,8 +98,14 @@ def ways_for_steps(front: Front, worst: Finding) -> Ways:
         return ([], [change.words(job) for change in changes]) if changes else ([], ["move the land off the joint"])
     everywhere = [_narrower_gaps(front, worst, share), _shallower(front, share)]
     if not job.carving.packed:
-        everywhere.append(_first_clear(front, [Change({"carving.packed": True})]))
+        everywhere.append(_packed(front))
     return [change.words(job) for change in everywhere if change is not None], []
+
+
+def _packed(front: Front) -> Change | None:
+    change = Change({"carving.packed": True})
+    after = tried(front, change)
+    return change if after is not None and _clear(after) and not new_stops(front, after, [screws.check]) else None
 
 
 def _clear(after: Front | None) -> bool:
@@ -118,7 +124,13 @@ def steps_that_show(front: Front) -> Iterator[int]:
     left, right = (
         front.surface.at(np.array([x]), y) for x in ([a.right for a, _ in pairs], [b.left for _, b in pairs])
     )
-    apart = np.abs(left - right).max(axis=0)
+    apart = np.abs(left - right)
+    if job.pulls:
+        at_pulls = [
+            pulled(job.pulls, np.array([x]), y) for x in ([a.right for a, _ in pairs], [b.left for _, b in pairs])
+        ]
+        apart[at_pulls[0] | at_pulls[1]] = 0.0
+    apart = apart.max(axis=0)
     for (one, other), height in zip(pairs, apart.tolist(), strict=True):
         if height > step_limit(job, other.left - one.right).value + _HAIR:
             yield one.number
@@ -145,7 +157,7 @@ def _narrower_gaps(front: Front, worst: Finding, share: float) -> Change | None:
             if [one.count for one in after.layout.divisions] != [one.count for one in front.layout.divisions]:
                 continue
             # As many strips, as thick as they were: what moisture does to them need not be measured again.
-            if _clear(after) and not new_stops(front, _as_measured(after, front), [movement.check]):
+            if _clear(after) and not new_stops(front, _as_measured(after, front), [movement.check, swing.check]):
                 return change
     return None
 
@@ -292,5 +304,7 @@ def _longer_waves(front: Front, worst: Finding) -> Change | None:
         # As deep as now, near enough: crests count from half a millimetre on.
         surface = make_surface(job, front.layout, front.surface, layers=False)
         if _smooth(replace(front, job=job, surface=surface, _kept={}, _measured=[], _alone={})):
-            return change
+            after = tried(front, change)
+            if after is not None and not new_stops(front, after, [screws.check, handling.check]):
+                return change
     return None

@@ -9,6 +9,7 @@ from itertools import islice
 from typing import Any
 
 from facade.checks import screws, swing, thickness, weight
+from facade.checks.asking import if_told
 from facade.checks.cures import typed, ways
 from facade.checks.finding import Finding, Weight
 from facade.checks.tried import stops_nothing
@@ -82,7 +83,7 @@ def _closing(front: Front, doors: list[DoorMovement], cures: _Cures) -> Iterator
             value=door.growth,
             limit=door.cladding.gap,
             source=_MOVES,
-            cure=cures.words,
+            cure=if_told(lambda: cures.words),
         )
 
 
@@ -115,7 +116,7 @@ def _bowing(front: Front, doors: list[DoorMovement], cures: _Cures) -> Iterator[
                 value=abs(door.bow),
                 limit=limit.value,
                 source=limit.source,
-                cure=cures.words,
+                cure=if_told(lambda: cures.words),
             )
 
 

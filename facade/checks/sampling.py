@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from facade.checks.asking import if_told
 from facade.checks.cures import length, setting, ways
 from facade.checks.finding import Finding, Weight
 from facade.checks.words import place, told_apart
@@ -22,7 +23,8 @@ def check(front: Front) -> list[Finding]:
     off = [(one, one.missed) for one in front.measures() if one.missed and one.missed.height > limit.value]
     if not off:
         return []
-    cure = _cure(front, [one for one, _ in sorted(off, key=lambda pair: -pair[1].height)])
+    worst_first = [one for one, _ in sorted(off, key=lambda pair: -pair[1].height)]
+    cure = if_told(lambda: _cure(front, worst_first))
     return [_finding(front, one, missed, cure) for one, missed in off]
 
 

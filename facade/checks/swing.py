@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
+from facade.checks.asking import if_told
 from facade.checks.cures import added, length, typed, ways
 from facade.checks.finding import Finding, Weight
 from facade.checks.words import told_apart
@@ -106,7 +107,7 @@ def _stopped(front: Front, cures: _Cures, passage: Passage) -> Finding:
         value=passage.room,
         limit=needed,
         source=job.limit("swing_clearance").source,
-        cure=cures.edge(passage),
+        cure=if_told(lambda: cures.edge(passage)),
         caution=_CAUTION if "hinges.bevel" in cures.edge(passage) else "",
     )
 
@@ -126,7 +127,7 @@ def _close(front: Front, cures: _Cures, passage: Passage) -> Finding:
         value=left,
         limit=limit.value,
         source=limit.source,
-        cure=cures.edge(passage),
+        cure=if_told(lambda: cures.edge(passage)),
         caution=_CAUTION if "hinges.bevel" in cures.edge(passage) else "",
     )
 
@@ -147,7 +148,7 @@ def _wall(front: Front, cures: _Cures, passage: Passage) -> Finding:
         source="said in the job"
         if job.hinges and "opens" in job.hinges.model_fields_set
         else "rule of thumb (hinges.opens)",
-        cure=cures.wall(passage),
+        cure=if_told(lambda: cures.wall(passage)),
         caution=_CAUTION if "hinges.bevel" in cures.wall(passage) else "",
     )
 

@@ -22,7 +22,7 @@ from facade.layout import StripPlace
 from facade.lengths import Ruler
 from facade.measuring import Measures
 from facade.slicer import Spot, Strip
-from facade.surface import Surface, land_share, pull_share
+from facade.surface import Surface, land_share, pulled
 
 # Wood thinner than this, mm, is neither ripped nor planed by machine: common practice.
 _MACHINED = 6.0
@@ -80,7 +80,7 @@ def check(front: Front) -> list[Finding]:
         if complaints:
             wanted[one.number] = max(thin.limit.value for thin in complaints)
             found.append(_finding(front.job, one, complaints))
-    return with_cures(found, lambda worst, some: _ways(front, worst, some, wanted))
+    return with_cures(found, lambda worst, some: _ways(front, worst, some, found, wanted))
 
 
 def _spots(front: Front, one: Measures) -> _Spots:
@@ -106,10 +106,7 @@ def _middle(place: StripPlace) -> float:
 
 def _beside_pulls(strip: Strip, pulls: Iterable[Pull]) -> Array:
     """Return a strip's heights, infinite where pulls are carved."""
-    heights = strip.heights
-    for pull in pulls:
-        heights = np.where(pull_share(pull, strip.x[None, :], strip.y[:, None]) > 0.0, np.inf, heights)
-    return heights
+    return np.where(pulled(pulls, strip.x[None, :], strip.y[:, None]), np.inf, strip.heights)
 
 
 def _spot(strip: Strip, heights: Array, rows: NDArray[np.intp], columns: NDArray[np.intp]) -> Spot:
@@ -172,20 +169,20 @@ def _caution(ruler: Ruler) -> str:
 # What makes it thicker.
 
 
-def _ways(front: Front, worst: Finding, some: list[Finding], wanted: dict[int, float]) -> Ways:
-    """Return what makes all strips of a kind thick enough, and what does so at the worst place."""
+def _ways(front: Front, worst: Finding, some: list[Finding], found: list[Finding], wanted: dict[int, float]) -> Ways:
+    """Return what makes all strips thick enough, whatever is found of them, and what does so at the worst place of a kind."""
     job = front.job
     least = job.ruler.up(max(wanted.values()))
     if least > job.highest - 1e-6:
         # Carved as deep as now.
         blank = job.ruler.up(least + job.wood.blank - job.wood.floor)
         return [raised_floor(job, least).also({"wood.blank": blank}).words(job)], []
-    strips = [one.strip for one in some if one.strip is not None]
+    strips = [one.strip for one in found if one.strip is not None]
     everywhere = [raised_floor(job, least)]
     if job.carving.fit is Fit.DEPTH:
         gentler = [
             change
-            for change in _as_deep(job, least, min(_lowest(one) for one in some))
+            for change in _as_deep(job, least, min(_lowest(one) for one in found))
             if _cleared(front, change, worst, strips)
         ]
         everywhere = gentler or everywhere
@@ -263,9 +260,8 @@ def _thinnest_on(surface: Surface, land: Land, strip: StripPlace, pulls: Iterabl
     if not len(y):
         return None
     x, y = x[None, :], y[:, None]
-    heights = np.where(land_share(land, x, y) == 1.0, surface.at(x, y), np.inf)
-    for pull in pulls:
-        heights = np.where(pull_share(pull, x, y) > 0.0, np.inf, heights)
+    counts = (land_share(land, x, y) == 1.0) & ~pulled(pulls, x, y)
+    heights = np.where(counts, surface.at(x, y), np.inf)
     row, column = divmod(int(heights.argmin()), heights.shape[1])
     height = float(heights[row, column])
     if math.isinf(height):

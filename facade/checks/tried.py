@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from facade.checks.asking import asking
 from facade.checks.finding import Finding
 from facade.doors.trying import Settings, front_with
 from facade.front import Front
@@ -29,4 +30,5 @@ def stops_nothing(front: Front, settings: Settings, checks: Iterable[Check], *, 
 
 
 def _stopped(check: Check, front: Front) -> set[str]:
-    return {one.topic or one.sentence for one in check(front) if one.stops}
+    with asking():
+        return {one.topic or one.sentence for one in check(front) if one.stops}

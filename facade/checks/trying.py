@@ -6,14 +6,13 @@ One object holds both what is printed and what is tried, so that they cannot dif
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from contextvars import ContextVar
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any
 
 from facade.checks import cutter, grain
+from facade.checks.asking import asking, is_trying
 from facade.checks.cures import added, length, lengths, setting, stretched, ways
 from facade.checks.finding import Finding
 from facade.errors import JobError
@@ -28,7 +27,6 @@ from facade.surface import Surface, make_surface
 _BEYOND = 20.0  # mm round a land that is looked at too
 _BLENDS = (2.0, 3.0, 4.0, 6.0, 8.0)  # times 25 mm, or inches, that a land may run out over where the usual is too steep
 _TABLES: Mapping[str, type[Land | Pull | Cap]] = {"lands": Land, "pulls": Pull, "caps": Cap}
-_trying: ContextVar[bool] = ContextVar("trying", default=False)
 
 
 @dataclass(frozen=True)
@@ -176,21 +174,6 @@ def window(front: Front, across: tuple[float, float], along: tuple[float, float]
     strips[-1] = replace(strips[-1], right_neighbour=None)
     part = replace(layout, doors=tuple(doors), strips=tuple(strips), divisions=tuple(divisions))
     return replace(front, layout=part, _kept={}, _measured=[], _alone={})
-
-
-@contextmanager
-def asking() -> Iterator[None]:
-    """Within this, checks that are asked make no cures."""
-    token = _trying.set(True)
-    try:
-        yield
-    finally:
-        _trying.reset(token)
-
-
-def is_trying() -> bool:
-    """Whether a cure is being tried: no others are made then."""
-    return _trying.get()
 
 
 def asked(front: Front, check: Callable[[Front], list[Finding]], strips: Iterable[int] | None = None) -> list[Finding]:

@@ -7,6 +7,7 @@ from itertools import islice
 from typing import Any
 
 from facade.checks import lands, screws, swing, thickness
+from facade.checks.asking import if_told
 from facade.checks.cures import typed, ways
 from facade.checks.finding import Finding, Weight, runs
 from facade.checks.tried import stops_nothing
@@ -116,7 +117,7 @@ def _beyond_table(front: Front, weights: list[DoorWeight], weight: DoorWeight, d
         limit=most if heavy else tallest,
         unit="kg" if heavy else "mm",
         source=_table_source(job),
-        cure=_lighter(front, weights, most) if heavy else _lower(front, tallest),
+        cure=if_told(lambda: _lighter(front, weights, most) if heavy else _lower(front, tallest)),
     )
 
 

@@ -14,7 +14,7 @@ from facade.measuring.grain import Grain, grain_of
 from facade.measuring.mass import Solid, solid_of
 from facade.measuring.screws import ScrewPlan, screws_of
 from facade.slicer import Spot, Strip
-from facade.surface import Surface
+from facade.surface import Surface, pulled
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ def measure(job: Job, layout: Layout, surface: Surface, strip: Strip) -> Measure
         thinnest_end=_thinnest(strip, [0, -1], slice(None)),
         ruler_error=strip.ruler_error,
         sawn_below_face=strip.sawn_below_face,
-        step=_step(layout, surface, strip),
+        step=_step(job, layout, surface, strip),
         grain=grain_of(job, strip),
         bending=bending_of(strip),
         solid=solid_of(strip),
@@ -76,11 +76,14 @@ def _thinnest(strip: Strip, rows: slice | list[int], columns: slice | list[int])
     return Spot(float(strip.place.top - y), float(x - strip.place.left), float(part[row, column]))
 
 
-def _step(layout: Layout, surface: Surface, strip: Strip) -> Spot | None:
+def _step(job: Job, layout: Layout, surface: Surface, strip: Strip) -> Spot | None:
+    """Return where a strip's right edge differs most from what it faces; walls of finger pulls are left out, steep as they are."""
     neighbour = strip.place.right_neighbour
     if neighbour is None or layout.strip(neighbour).door != strip.place.door:
         return None
-    facing = surface.at(np.array([[layout.strip(neighbour).left]]), strip.y[:, None])[:, 0]
-    apart = np.abs(strip.right_edge - facing)
+    other, y = layout.strip(neighbour).left, strip.y[:, None]
+    apart = np.abs(strip.right_edge - surface.at(np.array([[other]]), y)[:, 0])
+    if job.pulls:
+        apart[pulled(job.pulls, np.array([[strip.place.right, other]]), y).any(axis=1)] = 0.0
     row = int(apart.argmax())
     return Spot(float(strip.place.top - strip.y[row]), strip.width, float(apart[row]))

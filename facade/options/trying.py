@@ -12,6 +12,7 @@ import numpy as np
 
 from facade.arrays import Array
 from facade.checks import Weight, check_front
+from facade.checks.asking import asking
 from facade.errors import FacadeError
 from facade.front import Front, build_front
 from facade.job import make_job
@@ -108,7 +109,8 @@ def show(work: tuple[Trial, float]) -> Shown:
 
 
 def _tried(front: Front, point: Point) -> Tried:
-    findings = check_front(front)
+    with asking():
+        findings = check_front(front)
     measures = front.measures()
     lowest = min(one.thinnest.height for one in measures)
     wood = front.job.wood.blank * sum(one.width * one.length for one in measures)

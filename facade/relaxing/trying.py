@@ -13,6 +13,7 @@ import numpy as np
 
 from facade.arrays import Array
 from facade.checks import CHECKS, Finding, Weight, check_front
+from facade.checks.asking import asking
 from facade.doors.pulls import MEASURED, measure_pull
 from facade.errors import JobError
 from facade.front import Front, build_front, sketch_front
@@ -99,21 +100,22 @@ class Trial:
         self._found: dict[str, list[Finding]] = {}
 
     def findings(self, checks: Iterable[str]) -> list[Finding]:
-        """Return what some checks find; each is asked once. While looking the cutter is asked without its cures."""
+        """Return what some checks find, without cures; each is asked once."""
         asked = list(checks)
         for check in asked:
             if check not in self._found:
                 if check not in _OF_SURFACE:
                     self._measure()
                 sketched = check == "cutter" and self.level is not Level.REAL
-                found = _left_by_cutter(self.front, self.level) if sketched else CHECKS[check](self.front)
+                with asking():
+                    found = _left_by_cutter(self.front, self.level) if sketched else CHECKS[check](self.front)
                 self._found[check] = found
         return [finding for check in asked for finding in self._found[check]]
 
     def all_findings(self) -> list[Finding]:
-        """Return what all checks find, the heaviest first."""
+        """Return what all checks find, the heaviest first, with cures."""
         self._measure()
-        return check_front(self.front, known=self._found)
+        return check_front(self.front)
 
     def _measure(self) -> None:
         """Measure the strips, those alone that differ from a front that was measured before."""
