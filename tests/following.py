@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from facade.checks import Finding, Weight, check_front, grouped
+from facade.checks.asking import asking
 from facade.errors import JobError
 from facade.front import build_front
 from facade.job import make_job
@@ -113,7 +114,8 @@ def _what_remains(
 ) -> str:
     """Return what is still wrong, or newly wrong, after a way was followed; "" where it cured."""
     try:
-        after = findings_of(way.follow(settings), folder)
+        with asking():
+            after = findings_of(way.follow(settings), folder)
     except JobError as error:
         return f"that is no job: {error}"
     for one in after:

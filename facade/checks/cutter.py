@@ -112,7 +112,7 @@ def _tool(front: Front) -> str:
 
 def _carved(front: Front) -> Surface:
     """Return the surface that the cutter shapes: without pulls."""
-    return make_surface(without_pulls(front.job), front.layout) if front.job.pulls else front.surface
+    return make_surface(without_pulls(front.job), front.layout, front.surface) if front.job.pulls else front.surface
 
 
 def _spacing(body: Body) -> tuple[float, float]:
@@ -308,7 +308,7 @@ def _gentler(front: Front, times: float) -> list[str]:
         if trial is None:
             return False
         job = without_pulls(trial.job)
-        surface = make_surface(job, front.layout) if trial.job.pulls else trial.surface
+        surface = make_surface(job, front.layout, trial.surface) if trial.job.pulls else trial.surface
         found = _looked_over(job, front.layout, surface)
         return not found.standing and not found.tight
 

@@ -10,10 +10,11 @@ from typing import Any
 
 import numpy as np
 
-from facade.checks import handling, movement, screws, swing
+from facade.checks import handling, movement, screws
 from facade.checks.finding import Finding
 from facade.checks.trying import Change, Ways, asked, new_stops, part_of, tried
 from facade.checks.waves import pitch, shortest_wave
+from facade.doors.clearing import Topic, turns
 from facade.front import Front
 from facade.job import DoorPattern, Fit, Job
 from facade.job.limits import Limit
@@ -105,7 +106,7 @@ def ways_for_steps(front: Front, worst: Finding) -> Ways:
 def _packed(front: Front) -> Change | None:
     change = Change({"carving.packed": True})
     after = tried(front, change)
-    return change if after is not None and _clear(after) and not new_stops(front, after, [screws.check]) else None
+    return change if after is not None and _clear(after) and not _weaker(front, after) else None
 
 
 def _clear(after: Front | None) -> bool:
@@ -157,7 +158,9 @@ def _narrower_gaps(front: Front, worst: Finding, share: float) -> Change | None:
             if [one.count for one in after.layout.divisions] != [one.count for one in front.layout.divisions]:
                 continue
             # As many strips, as thick as they were: what moisture does to them need not be measured again.
-            if _clear(after) and not new_stops(front, _as_measured(after, front), [movement.check, swing.check]):
+            if not _clear(after) or new_stops(front, _as_measured(after, front), [movement.check]):
+                continue
+            if not front.job.front.hidden_joint or turns(after, Topic.MEETING):
                 return change
     return None
 
@@ -268,7 +271,7 @@ def _narrower_strips(front: Front, worst: Finding) -> Change | None:
 
 
 def _weaker(front: Front, after: Front) -> bool:
-    """Return whether narrower strips find no room for screws, or break: asked where they are weakest now, and of some others."""
+    """Return whether other strips find no room for screws, or break: asked where they are weakest now, and of some others."""
     weakest = sorted(front.measures(), key=lambda one: one.bending.strength)[:2]
     middles = [(front.layout.strip(one.number).left + front.layout.strip(one.number).right) / 2 for one in weakest]
     strips = after.layout.strips
@@ -305,6 +308,6 @@ def _longer_waves(front: Front, worst: Finding) -> Change | None:
         surface = make_surface(job, front.layout, front.surface, layers=False)
         if _smooth(replace(front, job=job, surface=surface, _kept={}, _measured=[], _alone={})):
             after = tried(front, change)
-            if after is not None and not new_stops(front, after, [screws.check, handling.check]):
+            if after is not None and not _weaker(front, after):
                 return change
     return None

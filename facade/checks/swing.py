@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
-from facade.checks.asking import if_told
+from facade.checks.asking import is_trying
 from facade.checks.cures import added, length, typed, ways
 from facade.checks.finding import Finding, Weight
 from facade.checks.words import told_apart
@@ -107,7 +107,7 @@ def _stopped(front: Front, cures: _Cures, passage: Passage) -> Finding:
         value=passage.room,
         limit=needed,
         source=job.limit("swing_clearance").source,
-        cure=if_told(lambda: cures.edge(passage)),
+        cure=cures.edge(passage),
         caution=_CAUTION if "hinges.bevel" in cures.edge(passage) else "",
     )
 
@@ -127,7 +127,7 @@ def _close(front: Front, cures: _Cures, passage: Passage) -> Finding:
         value=left,
         limit=limit.value,
         source=limit.source,
-        cure=if_told(lambda: cures.edge(passage)),
+        cure=cures.edge(passage),
         caution=_CAUTION if "hinges.bevel" in cures.edge(passage) else "",
     )
 
@@ -148,7 +148,7 @@ def _wall(front: Front, cures: _Cures, passage: Passage) -> Finding:
         source="said in the job"
         if job.hinges and "opens" in job.hinges.model_fields_set
         else "rule of thumb (hinges.opens)",
-        cure=if_told(lambda: cures.wall(passage)),
+        cure=cures.wall(passage),
         caution=_CAUTION if "hinges.bevel" in cures.wall(passage) else "",
     )
 
@@ -175,7 +175,9 @@ class _Cures:
         self._room_words: dict[tuple[Topic, float], list[str]] = {}
 
     def edge(self, passage: Passage) -> str:
-        """Return what clears an edge that touches something, or all but does."""
+        """Return what clears an edge that touches something, or all but does; "" while another cure is tried."""
+        if is_trying():
+            return ""
         if passage not in self._told:
             topic = topic_of(passage)
             if topic is Topic.MEETING:
@@ -195,7 +197,9 @@ class _Cures:
         return cap if cap is not None and cap.height >= thin else None
 
     def wall(self, passage: Passage) -> str:
-        """Return what lets doors open farther before they touch a wall, or has them stop before."""
+        """Return what lets doors open farther before they touch a wall, or has them stop before; "" while another is tried."""
+        if is_trying():
+            return ""
         if passage not in self._told:
             square = (passage.angle or 0.0) < _SQUARE
             told = ways(
