@@ -12,8 +12,9 @@ from facade.rules import Rule, rule, rules
 
 # Widths, gaps and edges must add up to a door within this, mm.
 EXACT = 1e-9
-# A strip of more heights than this would not fit in a small machine's memory.
-_MOST_HEIGHTS = 8_000_000
+# A strip of more heights than this would not fit in a small machine's memory; more over a front, or more of them times the terms
+# of its relief, would take longer than minutes.
+_MOST_ON_STRIP, _MOST_ON_FRONT, _MOST_WORK = 8_000_000, 2e8, 4e9
 
 
 @dataclass(frozen=True)
@@ -325,15 +326,20 @@ def _placed(job: Job, space: float, widths: tuple[float, ...], divisions: tuple[
 
 
 def _refuse_too_fine(job: Job, width: float, length: float) -> None:
-    step = job.sampling.step
-    heights = width * length / step**2
-    if heights > _MOST_HEIGHTS:
-        coarser = step * math.sqrt(heights / _MOST_HEIGHTS)
-        raise mistake(
-            "sampling.step",
-            f"`sampling.step` must be at least {job.ruler.text(coarser * 1.01, 2)} for strips of {job.ruler.text(length, 2)} by "
-            f"{job.ruler.text(width, 2)} (got {job.ruler.text(step, 3)}): {job.ruler.text(1.0, 3)} is usual",
-        )
+    """Refuse more heights than fit in memory, strip by strip, or than are worked out in minutes, over the whole front."""
+    step, terms = job.sampling.step, sum(layer.terms for layer in job.layers)
+    on_strip = width * length / step**2 / _MOST_ON_STRIP
+    on_front = job.front.width * job.front.height / step**2 / min(_MOST_ON_FRONT, _MOST_WORK / (terms + 4))
+    if max(on_strip, on_front) <= 1.0:
+        return
+    coarser = job.ruler.text(job.ruler.up(step * math.sqrt(max(on_strip, on_front)) * 1.01), 2)
+    size = f"for strips of {job.ruler.text(length, 2)} by {job.ruler.text(width, 2)}"
+    if on_front > on_strip:
+        size = "on a front as large as this, of a relief of as many parts"
+    raise mistake(
+        "sampling.step",
+        f"`sampling.step` must be at least {coarser} {size} (got {job.ruler.text(step, 3)}): {job.ruler.text(1.0, 3)} is usual",
+    )
 
 
 def layout_notes(job: Job, layout: Layout) -> list[str]:

@@ -71,7 +71,7 @@ def _evenly(front: Front) -> Iterator[str]:
         if "strips.gap" not in settings and _closes_with(front, settings):
             continue
         if "strips.width" in settings:
-            if stops_nothing(front, settings, _OF_STRIPS):
+            if stops_nothing(front, settings, _OF_STRIPS, some_strips=True):
                 yield f"rip the strips to a width that ends evenly with these gaps: {said}"
         elif "strips.edge" in settings:
             yield f"leave it at the edges of the doors: {said}"
@@ -89,7 +89,9 @@ def _narrow(front: Front) -> Iterator[Finding]:
     if width >= limit.value - 1e-6:
         return
     is_wide, wanted = told_apart(job.ruler, width, limit.value)
-    sound = (one for one in _wider(front) if _all_wide(job, one) and stops_nothing(front, one, _OF_STRIPS))
+    sound = (
+        one for one in _wider(front) if _all_wide(job, one) and stops_nothing(front, one, _OF_STRIPS, some_strips=True)
+    )
     yield Finding(
         _CHECK,
         Weight.LOOK,
@@ -139,7 +141,11 @@ def _wide_gaps(front: Front) -> Iterator[Finding]:
     if worst is None or worst.gap <= worst.width + 1e-6:
         return
     gap, strip = told_apart(job.ruler, worst.gap, worst.width)
-    sound = (one for one in _closer(front) if _mostly_wood(job, one) and stops_nothing(front, one, _OF_STRIPS))
+    sound = (
+        one
+        for one in _closer(front)
+        if _mostly_wood(job, one) and stops_nothing(front, one, _OF_STRIPS, some_strips=True)
+    )
     yield Finding(
         _CHECK,
         Weight.LOOK,
@@ -192,7 +198,7 @@ def _tight(front: Front) -> Iterator[Finding]:
     is_wide, wanted = told_apart(job.ruler, gap, limit.value)
     usual = job.ruler.up(max(rule("gap") - 1.0, limit.value))
     settings = with_gap(job, front.layout, usual)
-    if settings is not None and not is_trying() and not stops_nothing(front, settings, _OF_STRIPS):
+    if settings is not None and not is_trying() and not stops_nothing(front, settings, _OF_STRIPS, some_strips=True):
         settings = None
     yield Finding(
         _CHECK,
