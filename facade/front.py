@@ -15,7 +15,7 @@ from facade.slicer import Strip, cut_strip
 from facade.surface import Surface, make_surface
 
 # Raised by one whenever the same job would give other heights or another layout.
-GEOMETRY = 1
+GEOMETRY = 2
 # Strips of a front with at most this many heights are kept once they are cut: 64 MB.
 _KEPT_HEIGHTS = 8_000_000
 # Digits and letters that cannot be mistaken for one another on paper: no I, L, O, U.

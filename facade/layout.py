@@ -332,7 +332,7 @@ def _refuse_too_fine(job: Job, width: float, length: float) -> None:
     on_front = job.front.width * job.front.height / step**2 / min(_MOST_ON_FRONT, _MOST_WORK / (terms + 4))
     if max(on_strip, on_front) <= 1.0:
         return
-    coarser = job.ruler.text(job.ruler.up(step * math.sqrt(max(on_strip, on_front)) * 1.01), 2)
+    coarser = job.ruler.text(job.ruler.up(step * math.sqrt(max(on_strip, on_front))), 2)
     size = f"for strips of {job.ruler.text(length, 2)} by {job.ruler.text(width, 2)}"
     if on_front > on_strip:
         size = "on a front as large as this, of a relief of as many parts"

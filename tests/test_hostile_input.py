@@ -382,8 +382,8 @@ def test_a_blend_of_next_to_nothing_is_none(blend: float) -> None:
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"front": {"width": 99_999, "height": 9999}, "strips": {"count": 900}}, "`sampling.step` must be at least 2.3 mm"),
-        ({"front": {"width": 12_000, "height": 3500}, "sampling": {"step": 0.1}}, "`sampling.step` must be at least 0.5 mm"),
+        ({"front": {"width": 99_999, "height": 9999}, "strips": {"count": 900}, "limits": {"front_widest": 1e5, "front_highest": 1e4}}, "`sampling.step` must be at least 2.3 mm"),
+        ({"front": {"width": 12_000, "height": 3500}, "strips": {"count": 400}, "sampling": {"step": 0.1}}, "`sampling.step` must be at least 0.5 mm"),
         (
             {"layers": [{"kind": "points", "points": [{"place": [x % 20 * 9.9 + k / 9, x // 20 * 5.9], "height": x % 7} for x in range(400)]} for k in range(8)]},
             "`layers` must hold at most 3000 points, trains, rings and the like in all (they hold 3200)",

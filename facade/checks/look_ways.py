@@ -160,7 +160,7 @@ def _narrower_gaps(front: Front, worst: Finding, share: float) -> Change | None:
             # As many strips, as thick as they were: what moisture does to them need not be measured again.
             if not _clear(after) or new_stops(front, _as_measured(after, front), [movement.check]):
                 continue
-            if not front.job.front.hidden_joint or turns(after, Topic.MEETING):
+            if front.job.hinges is None or not front.job.front.hidden_joint or turns(after, Topic.MEETING):
                 return change
     return None
 

@@ -13,12 +13,13 @@ from facade.checks.finding import Finding, Weight, runs
 from facade.checks.tried import stops_nothing
 from facade.doors.timber import moisture_now, wood_density
 from facade.doors.trying import front_with
-from facade.doors.weight import DoorWeight, door_weights, hinge_table
+from facade.doors.weight import DoorWeight, door_weights, hinge_table, hinges_needed
 from facade.front import Front
 from facade.job.hanging import Pivot
 from facade.job.model import Job
 from facade.layout import Door
 
+_UNEVEN = 1.05  # times its even share, that a door of a lively relief may weigh
 _SHEET = "the hinge's own sheet decides"
 _LIGHTEST_BOARD = 350.0  # kg/m3; no board that carries screws is lighter
 _OTHER = "give hinges.table the rows of a hinge that carries it, from its own sheet"
@@ -131,23 +132,34 @@ def _lighter(front: Front, weights: list[DoorWeight], most: float) -> str:
     tried += [("divide the front into more doors", {"front.doors": len(weights) + more}) for more in (1, 2)]
     return ways(
         f"make the door {less:.1f} kg lighter, {allowed:.1f} kg at most: narrower, a lighter board or thinner strips",
-        *islice((f"{words}: {typed(job, one)}" for words, one in tried if _light_enough(front, one)), 2),
+        *islice((f"{words}: {typed(job, one)}" for words, one in tried if _light_enough(front, weights, one)), 2),
         _OTHER,
     )
 
 
-def _light_enough(front: Front, settings: dict[str, Any]) -> bool:
+def _light_enough(front: Front, weights: list[DoorWeight], settings: dict[str, Any]) -> bool:
     """Return whether the table has hinges for every door of a front with other settings, and nothing else stops it anew."""
-    more_doors = "front.doors" in settings
-    # Places, sides and sizes that a job gives door by door do not fit other doors.
-    if more_doors and (
-        front.job.front.door_widths or front.job.bare_doors or (front.job.hinges and front.job.hinges.sides)
-    ):
-        return False
+    if "front.doors" in settings:
+        return _divided(front, weights, settings)
     changed = front_with(front, settings)
-    if changed is None or any(one.hinges is None for one in door_weights(changed)):
+    if changed is None:
         return False
-    return not more_doors or stops_nothing(front, settings, (swing.check, lands.check, screws.check, thickness.check))
+    changed.keep_measures(front.measures())
+    return all(one.hinges is not None for one in door_weights(changed))
+
+
+def _divided(front: Front, weights: list[DoorWeight], settings: dict[str, Any]) -> bool:
+    """Return the same for more doors: each then weighs its share of what all weigh now, and its own hardware."""
+    job = front.job
+    # Places, sides and sizes that a job gives door by door do not fit other doors.
+    if job.front.door_widths or job.bare_doors or (job.hinges and job.hinges.sides):
+        return False
+    hardware = job.board.hardware
+    each = sum(one.whole.kg - hardware for one in weights) / settings["front.doors"] + hardware
+    counted = _UNEVEN * each * job.limit("forward_load").value
+    if hinges_needed(hinge_table(job), counted, front.layout.doors[0].height) is None:
+        return False
+    return stops_nothing(front, settings, (swing.check, lands.check, screws.check, thickness.check), some_strips=True)
 
 
 def _lower(front: Front, tallest: float) -> str:

@@ -11,7 +11,7 @@ import warnings
 import zipfile
 from collections.abc import Callable
 from pathlib import Path, PureWindowsPath
-from typing import Any
+from typing import IO, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -122,7 +122,11 @@ def _compact(samples: NDArray[Any]) -> Array:
 
 
 def _npy(data: bytes) -> Array:
-    stream = io.BytesIO(data)
+    return _array(io.BytesIO(data))
+
+
+def _array(stream: IO[bytes]) -> Array:
+    """Return the array that a stream holds, piece by piece where it is packed, so that it is in memory only once."""
     try:
         version = np.lib.format.read_magic(stream)
         header = np.lib.format.read_array_header_1_0 if version == (1, 0) else np.lib.format.read_array_header_2_0
@@ -131,7 +135,7 @@ def _npy(data: bytes) -> Array:
         if kind.kind not in "iuf":
             raise ValueError("must hold plain numbers")
         stream.seek(0)
-        return _compact(np.load(stream, allow_pickle=False))
+        return _compact(np.lib.format.read_array(stream, allow_pickle=False))
     except Exception as error:  # the library raises whatever its parsers met
         if isinstance(error, ValueError) and str(error).startswith("must"):
             raise
@@ -147,12 +151,12 @@ def _npz(data: bytes) -> Array:
             _limit(inside[0].file_size // 8)
             if inside[0].file_size > LARGEST_FILE:
                 raise ValueError(f"must hold at most {LARGEST_FILE // 2**20} MB: thin it out")
-            array = box.read(inside[0])
+            with box.open(inside[0]) as stream:
+                return _array(stream)
     except Exception as error:  # the library raises whatever its parsers met
-        if isinstance(error, ValueError) and str(error).startswith("must"):
+        if isinstance(error, ValueError) and str(error).startswith(("must", "is not a whole")):
             raise
         raise ValueError("is not a whole .npz file") from error
-    return _npy(array)
 
 
 def _csv(data: bytes) -> Array:
