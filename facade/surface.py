@@ -213,7 +213,7 @@ def extremes(relief: Heights, canvas: Canvas, shortest: float = math.inf) -> tup
     for on a finer grid as well.
     """
     lowest, highest = _extremes(relief, canvas, _SEARCH_STEP)
-    if shortest < 2.0 * _SEARCH_STEP:
+    if shortest < 2.0 * _SEARCH_STEP and math.isfinite(highest - lowest):
         step = max(shortest / _SEARCHES, math.sqrt(canvas.width * canvas.height / _MOST_SEARCHED))
         lower, higher = _extremes(relief, canvas, step)
         hair = _SAME * (max(highest, higher) - min(lowest, lower))

@@ -422,7 +422,7 @@ def test_a_land_that_nothing_touches_is_not_complained_of(shape: str) -> None:
 
 
 def test_a_land_that_a_later_one_runs_into_is_named_and_moving_it_cures() -> None:
-    other = {"centre": [110, 60], "size": [30, 40], "height": 18, "blend": 20}
+    other = {"centre": [110, 60], "size": [30, 40], "height": 18, "blend": 24}
     found = only(level(12.0, lands=[LAND, other]), "lands")
     assert "land 2 runs into it" in found.sentence
     strip = level().layout.strip(found.strip)

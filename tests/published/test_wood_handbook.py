@@ -11,7 +11,7 @@ from dataclasses import fields
 
 import pytest
 
-from facade.rules import rule, rules
+from facade.rules import rule, rule_values, rules
 from facade.wood import species, species_names
 from facade.wood.moisture import coefficient_at, equilibrium_moisture, movement, movement_by_shrinkage
 from facade.wood.strength import basic_gravity, density, gravity_at, stiffness_across, strength_at, withdrawal
@@ -283,6 +283,8 @@ def test_moisture_rises_with_humidity_and_falls_with_warmth() -> None:
 
 # Values of the handbook that rules.toml names: the shank of a wood screw No. 6, mm, FPL-GTR-282, Table 8-9.
 RULES = {"screw_shank": 3.51}
+# Shanks of No. 4 to No. 10, mm: FPL-GTR-282, Table 8-9.
+SHANKS = (2.84, 3.18, 3.51, 3.84, 4.17, 4.50, 4.83)
 # Columns whose values are compared with the handbook's in this file; softwoods and hardwoods stand in tables of their own.
 COMPARED = {
     "gravity",
@@ -302,7 +304,8 @@ EXAMPLE = {"white ash": {"bending_green": 66}}
 def test_a_rule_that_names_the_handbook_is_what_its_table_gives() -> None:
     """Within what rounding to a tenth of a mm leaves; a rule is called "handbook" only where it is that value itself."""
     named = {name for name, one in rules().items() if "Wood Handbook" in one.about or one.kind == "handbook"}
-    assert named == set(RULES)
+    assert named == {*RULES, "screw_shanks_inch"}
+    assert rule_values("screw_shanks_inch") == pytest.approx(SHANKS, abs=0.006)
     for name, value in RULES.items():
         assert "Table" in rules()[name].about
         assert f"{value:g}" in rules()[name].about
