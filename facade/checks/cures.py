@@ -36,10 +36,11 @@ def setting(place: str, value: str) -> str:
 
 def typed(job: Job, settings: Mapping[str, Any]) -> str:
     """Return settings as the job file says them, joined by "and"; numbers are lengths in mm unless their place holds another kind."""
-    return " and ".join(setting(place, _value(job, place, value)) for place, value in settings.items())
+    return " and ".join(setting(place, value_typed(job, place, value)) for place, value in settings.items())
 
 
-def _value(job: Job, place: str, value: Any) -> str:
+def value_typed(job: Job, place: str, value: Any) -> str:
+    """Return a value as the job file has it; a number is a length in mm unless its place holds another kind."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):

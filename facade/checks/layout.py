@@ -10,13 +10,14 @@ from facade.checks import screws, swing, thickness
 from facade.checks.asking import if_told, is_trying
 from facade.checks.cures import typed, ways
 from facade.checks.finding import Finding, Weight
-from facade.checks.tried import stops_nothing
+from facade.checks.trying import stops_nothing
 from facade.checks.words import at_least, told_apart
 from facade.doors.gaps import as_typed, gapped, off_typed, with_gap
 from facade.doors.movement import gaps_close
-from facade.doors.trying import job_with, layout_with
+from facade.doors.trying import layout_with
 from facade.front import Front
 from facade.job import Job
+from facade.job.changing import job_with
 from facade.layout import Layout, layout_notes
 from facade.lengths import Unit
 from facade.rules import rule

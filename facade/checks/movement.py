@@ -12,7 +12,7 @@ from facade.checks import screws, swing, thickness, weight
 from facade.checks.asking import if_told
 from facade.checks.cures import typed, ways
 from facade.checks.finding import Finding, Weight
-from facade.checks.tried import stops_nothing
+from facade.checks.trying import stops_nothing
 from facade.doors.gaps import gapped, with_gap
 from facade.doors.movement import DoorMovement, Moisture, door_movements, moisture_of, movements_with, swelling
 from facade.doors.trying import layout_with

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from facade.checks.cures import ways
+from facade.checks.cures import typed, ways
 from facade.checks.finding import Finding, Weight
-from facade.checks.reveals import reveal_findings, settings_text
+from facade.checks.reveals import reveal_findings
 from facade.doors.fitting import fitting_settings
 from facade.doors.opening import OpeningFit, Slip, Span, Taper, fit_opening, odd_one, usual_reveal
 from facade.doors.quadrilateral import DIAGONALS, HEIGHTS, LEANS, WIDTHS, Name
@@ -121,7 +121,7 @@ class _Asked:
         settings = fitting_settings(job, width=width, height=height, reveals=reveals) if size >= _LEAST else None
         if settings is None:
             return f"No front of this opening's {span.word} can be laid out with these strips: measure it again, or change the strips."
-        return ways(f"set {settings_text(job, settings)}")
+        return ways(f"set {typed(job, settings)}")
 
     def _read(self, slip: Slip) -> str:
         return self._reading(slip.name, slip.others_give)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from facade.checks.cures import length, lengths, setting, ways
+from facade.checks.cures import typed, ways
 from facade.checks.finding import Finding, Weight
-from facade.doors.fitting import Settings, fitting_settings
+from facade.doors.fitting import fitting_settings
 from facade.doors.opening import TOUCHES, OpeningFit, Span, usual_reveal
 from facade.front import Front
 from facade.job import Edge, Job, Neighbour
@@ -114,7 +114,7 @@ def reveal_cure(job: Job, rooms: Mapping[Edge, float], span: Span | None) -> str
     settings = fitting_settings(job, reveals=wanted)
     if settings is None:
         return f"Leave {job.ruler.text(usual, 3)} {_places(rooms)}: doors so much smaller need other strips."
-    return ways(f"set {settings_text(job, settings)}", _other_ways(job, rooms, span))
+    return ways(f"set {typed(job, settings)}", _other_ways(job, rooms, span))
 
 
 def _other_ways(job: Job, rooms: Mapping[Edge, float], span: Span | None) -> str:
@@ -122,14 +122,6 @@ def _other_ways(job: Job, rooms: Mapping[Edge, float], span: Span | None) -> str
     if span is not None or not {Edge.TOP, Edge.BOTTOM} & set(rooms):
         return ""
     return 'if the doors lie over their case there, say so under [opening], with its mounting as "overlay"'
-
-
-def settings_text(job: Job, settings: Settings) -> str:
-    """Return settings as the job file has them, joined by "and"."""
-    return " and ".join(
-        setting(place, lengths(job, value) if isinstance(value, tuple) else length(job, value))
-        for place, value in settings.items()
-    )
 
 
 def _places(rooms: Mapping[Edge, float]) -> str:

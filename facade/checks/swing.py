@@ -25,9 +25,10 @@ from facade.doors.clearing import (
     turns,
 )
 from facade.doors.swing import Passage, Swing, swings
-from facade.doors.trying import front_with, job_with
+from facade.doors.trying import front_with
 from facade.front import Front
 from facade.job.bench import Held
+from facade.job.changing import job_with
 from facade.job.hanging import Pivot
 from facade.job.model import Cap, Job
 

@@ -5,25 +5,28 @@ One object holds both what is printed and what is tried, so that they cannot dif
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from enum import StrEnum
 from typing import Any
 
 from facade.checks import cutter, grain
 from facade.checks.asking import asking, is_trying
-from facade.checks.cures import added, length, lengths, setting, stretched, ways
+from facade.checks.cures import added, stretched, typed, value_typed, ways
 from facade.checks.finding import Finding
+from facade.doors.trying import front_with
 from facade.errors import JobError
 from facade.front import Front, build_front
 from facade.job import Cap, DoorPattern, Fade, Job, Keep, Land, Pull
+from facade.job.changing import Settings, job_with
 from facade.job.reading import agrees
 from facade.layout import Division, Door, StripPlace, lay_out
 from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.reach import reachable
 from facade.surface import Surface, make_surface
 
+Check = Callable[[Front], list[Finding]]
+
+_SOME = 8  # strips at the least, where not all are measured
 _BEYOND = 20.0  # mm round a land that is looked at too
 _BLENDS = (2.0, 3.0, 4.0, 6.0, 8.0)  # times 25 mm, or inches, that a land may run out over where the usual is too steep
 _TABLES: Mapping[str, type[Land | Pull | Cap]] = {"lands": Land, "pulls": Pull, "caps": Cap}
@@ -43,16 +46,18 @@ class Change:
 
     def words(self, job: Job) -> str:
         """Return the change as it is typed."""
-        set_to = " and ".join(setting(place, _typed(job, value)) for place, value in self.settings.items())
-        tables = [added(name, {key: _typed(job, value) for key, value in table.items()}) for name, table in self.tables]
+        set_to = typed(job, self.settings)
+        tables = [
+            added(name, {key: value_typed(job, key, value) for key, value in table.items()})
+            for name, table in self.tables
+        ]
         parts = [f"set {set_to}" if set_to else "", f"add {' and '.join(tables)}" if tables else ""]
         parts += [stretched(self.stretch) if self.stretch else ""]
         return " and ".join(filter(None, parts)) + self.after
 
     def made(self, job: Job) -> Job:
         """Return the job with the change."""
-        for place, value in self.settings.items():
-            job = _put(job, re.findall(r"([a-z_]+)(?:\[(\d+)\])?", place), value)
+        job = job_with(job, self.settings)
         for name, table in self.tables:
             job = job.model_copy(update={name: (*getattr(job, name), _TABLES[name](**table))})
         if self.stretch:
@@ -67,25 +72,6 @@ class Change:
     def also(self, settings: Mapping[str, Any]) -> Change:
         """Return the change with further settings."""
         return replace(self, settings={**self.settings, **settings})
-
-
-def _typed(job: Job, value: Any) -> str:
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, StrEnum | str):
-        return f'"{value}"'
-    if isinstance(value, int):
-        return str(value)
-    return length(job, value) if isinstance(value, float) else lengths(job, value)
-
-
-def _put(model: Any, parts: list[tuple[str, str]], value: Any) -> Any:
-    (name, index), rest = parts[0], parts[1:]
-    if not index:
-        return model.model_copy(update={name: _put(getattr(model, name), rest, value) if rest else value})
-    some, at = list(getattr(model, name)), int(index) - 1
-    some[at] = _put(some[at], rest, value) if rest else value
-    return model.model_copy(update={name: tuple(some)})
 
 
 def tried(front: Front, change: Change) -> Front | None:
@@ -176,19 +162,36 @@ def window(front: Front, across: tuple[float, float], along: tuple[float, float]
     return replace(front, layout=part, _kept={}, _measured=[], _alone={})
 
 
-def asked(front: Front, check: Callable[[Front], list[Finding]], strips: Iterable[int] | None = None) -> list[Finding]:
+def asked(front: Front, check: Check, strips: Iterable[int] | None = None) -> list[Finding]:
     """Return what a check finds on a changed front, on some strips alone where they are named, without cures."""
     with asking():
         return check(front if strips is None else part_of(front, strips))
 
 
-def new_stops(before: Front, after: Front, checks: Iterable[Callable[[Front], list[Finding]]]) -> bool:
+def new_stops(before: Front, after: Front, checks: Iterable[Check]) -> bool:
     """Return whether any of some checks is stopped by something on the changed front that did not stop it before."""
     for check in checks:
         stops = {one.topic for one in asked(after, check) if one.stops}
         if stops and stops - {one.topic for one in asked(before, check) if one.stops}:
             return True
     return False
+
+
+def stops_nothing(
+    front: Front, settings: Settings, checks: Iterable[Check], *, same_strips: bool = False, some_strips: bool = False
+) -> bool:
+    """Return whether a front with other settings can be, and none of some checks stops it that did not stop it before.
+
+    `same_strips`: what was measured of its strips holds. `some_strips`: only some of them are measured, evenly from left to right.
+    """
+    after = front_with(front, settings)
+    if after is None:
+        return False
+    if same_strips:
+        after.keep_measures(front.measures())
+    if some_strips:
+        after = part_of(after, range(1, after.count + 1, max(1, after.count // _SOME)))
+    return not new_stops(front, after, checks)
 
 
 def stops_at_land(before: Front, after: Front, land: Land) -> bool:

@@ -10,7 +10,7 @@ from facade.checks import lands, screws, swing, thickness
 from facade.checks.asking import if_told
 from facade.checks.cures import typed, ways
 from facade.checks.finding import Finding, Weight, runs
-from facade.checks.tried import stops_nothing
+from facade.checks.trying import stops_nothing
 from facade.doors.timber import moisture_now, wood_density
 from facade.doors.trying import front_with
 from facade.doors.weight import DoorWeight, door_weights, hinge_table, hinges_needed

@@ -8,10 +8,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from types import MappingProxyType
-from typing import Any
 
 from facade.errors import JobError
 from facade.job import Edge, Job, Land, Pull
+from facade.job.changing import job_with
 from facade.layout import Layout, lay_out
 from facade.lengths import MM_PER_INCH, Unit
 
@@ -39,29 +39,16 @@ def fitting_settings(
     asked |= {f"front.reveals.{edge.value}": size for edge, size in reveals.items()}
     before, found = lay_out(job), []
     for more in _candidates(job, before, asked):
-        layout = _laid_out(changed(job, more))
+        layout = _laid_out(job_with(job, more))
         if layout is not None:
             found.append((_disturbed(job, before, layout), more))
     return min(found, key=lambda one: one[0])[1] if found else None
 
 
-def changed(job: Job, settings: Mapping[str, float | tuple[float, ...]]) -> Job:
-    """Return a job with some of the settings of its front and strips changed."""
-    around: dict[str, Any] = {}
-    tables: dict[str, dict[str, Any]] = {"front": {}, "strips": {}}
-    for place, value in settings.items():
-        table, *_, name = place.split(".")
-        (around if ".reveals." in place else tables[table])[name] = value
-    if around:
-        tables["front"]["reveals"] = job.front.reveals.model_copy(update=around)
-    front, strips = (getattr(job, name).model_copy(update=change) for name, change in tables.items())
-    return job.model_copy(update={"front": front, "strips": strips})
-
-
 def _candidates(job: Job, before: Layout, asked: Settings) -> Iterator[Settings]:
     """Yield what was asked alone, and with doors of other widths, narrower strips and another edge besides."""
     yield asked
-    wanted = changed(job, asked)
+    wanted = job_with(job, asked)
     if job.front.door_widths is not None:
         yield asked | {"front.door_widths": _door_widths(wanted, before)}
         return

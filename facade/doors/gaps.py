@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from facade.doors.trying import Settings, job_with, layout_with
+from facade.doors.trying import layout_with
+from facade.job.changing import Settings, job_with
 from facade.job.model import Job
 from facade.layout import Division, Layout
 from facade.lengths import MM_PER_INCH, Unit

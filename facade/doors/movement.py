@@ -14,10 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from facade.doors.timber import moisture_in, moisture_now
-from facade.doors.trying import Settings, job_with, layout_with
+from facade.doors.trying import layout_with
 from facade.front import Front
 from facade.job import Job
 from facade.job.bench import Held
+from facade.job.changing import Settings, job_with
 from facade.layout import Division, Door, Layout
 from facade.wood import Species, species
 from facade.wood.moisture import coefficient_at, movement, movement_by_shrinkage

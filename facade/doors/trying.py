@@ -1,37 +1,19 @@
-"""A front as it would be with other settings, so that what is told to a maker was tried before.
-
-Settings are places of the job file with their values, lengths in mm: `{"front.space": 4.0}`.
-"""
+"""A front as it would be with other settings, so that what is told to a maker was tried before."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
 
 from facade.errors import JobError
 from facade.front import Front, build_front
+from facade.job.changing import Settings, job_with
 from facade.job.model import DoorPattern, Job
 from facade.layout import Layout, lay_out
-
-Settings = Mapping[str, Any]
 
 # What is said here changes neither where strips are nor how high they stand.
 _SHAPE_STAYS = ("hinges", "board", "fixing", "room", "limits", "wood.moisture", "wood.rings")
 # What is said here moves strips under a relief that stays where it is.
 _RELIEF_STAYS = (*_SHAPE_STAYS, "strips", "front.space", "front.hidden_joint", "front.door_widths", "front.reveals")
-
-
-def job_with(job: Job, settings: Settings) -> Job:
-    """Return a job with other settings; values are taken as they are, without being validated."""
-    for place, value in settings.items():
-        job = _put(job, place.split("."), value)
-    return job
-
-
-def _put(table: Any, parts: list[str], value: Any) -> Any:
-    name, *rest = parts
-    return table.model_copy(update={name: _put(getattr(table, name), rest, value) if rest else value})
 
 
 def layout_with(job: Job, settings: Settings) -> Layout | None:
