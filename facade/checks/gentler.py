@@ -13,7 +13,6 @@ from facade.front import Front
 from facade.job import Fit, Job
 from facade.measuring.close import PLACES_PER_WAVE, look_closely
 from facade.measuring.grain import Grain, grain_of, steepest_of
-from facade.reach import reachable
 from facade.slicer import Strip, cut_strip
 from facade.surface import Surface, make_surface
 
@@ -24,7 +23,7 @@ _MOST_STRETCH = 100.0  # of a layer
 
 @dataclass(frozen=True)
 class Trial:
-    """A changed job on the layout of a front, with its surface."""
+    """A changed job on the layout of a front, with its surface as designed: what a cutter fills of it is nowhere steeper."""
 
     front: Front
     job: Job
@@ -67,7 +66,7 @@ def with_stretch(front: Front, times: float) -> Trial | None:
         return None
     layers = tuple(layer.model_copy(update={"stretch": layer.stretch * times}) for layer in front.job.layers)
     job = front.job.model_copy(update={"layers": layers})
-    return Trial(front, job, reachable(job, front.layout, make_surface(job, front.layout)))
+    return Trial(front, job, make_surface(job, front.layout))
 
 
 def with_depth(front: Front, depth: float) -> Trial:
@@ -78,7 +77,7 @@ def with_depth(front: Front, depth: float) -> Trial:
 
 def _with_relief_of(front: Front, job: Job) -> Trial:
     designed = getattr(front.surface, "designed", front.surface)
-    return Trial(front, job, reachable(job, front.layout, make_surface(job, front.layout, designed)))
+    return Trial(front, job, make_surface(job, front.layout, designed))
 
 
 def depth_of(front: Front) -> float:

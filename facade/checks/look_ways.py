@@ -122,9 +122,9 @@ def steps_that_show(front: Front) -> Iterator[int]:
         return
     bottom, top = strips[0].bottom, strips[0].top
     y = np.linspace(bottom, top, max(2, math.ceil((top - bottom) / job.sampling.step - 1e-9)) + 1)[:, None]
-    left, right = (
-        front.surface.at(np.array([x]), y) for x in ([a.right for a, _ in pairs], [b.left for _, b in pairs])
-    )
+    # What a cutter fills is nowhere steeper than what was designed, and takes long to work out.
+    surface = getattr(front.surface, "designed", front.surface)
+    left, right = (surface.at(np.array([x]), y) for x in ([a.right for a, _ in pairs], [b.left for _, b in pairs]))
     apart = np.abs(left - right)
     if job.pulls:
         at_pulls = [
@@ -160,8 +160,10 @@ def _narrower_gaps(front: Front, worst: Finding, share: float) -> Change | None:
             # As many strips, as thick as they were: what moisture does to them need not be measured again.
             if not _clear(after) or new_stops(front, _as_measured(after, front), [movement.check]):
                 continue
-            if front.job.hinges is None or not front.job.front.hidden_joint or turns(after, Topic.MEETING):
-                return change
+            # The joint between the doors is as wide as a gap: where it is too narrow to turn, a narrower one is too.
+            if front.job.hinges and front.job.front.hidden_joint and not turns(after, Topic.MEETING):
+                return None
+            return change
     return None
 
 
@@ -272,6 +274,8 @@ def _narrower_strips(front: Front, worst: Finding) -> Change | None:
 
 def _weaker(front: Front, after: Front) -> bool:
     """Return whether other strips find no room for screws, or break: asked where they are weakest now, and of some others."""
+    # As designed: what a cutter fills makes strips no thinner, and takes long to work out.
+    after = replace(after, surface=getattr(after.surface, "designed", after.surface), _kept={}, _measured=[], _alone={})
     weakest = sorted(front.measures(), key=lambda one: one.bending.strength)[:2]
     middles = [(front.layout.strip(one.number).left + front.layout.strip(one.number).right) / 2 for one in weakest]
     strips = after.layout.strips

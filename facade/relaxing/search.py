@@ -166,11 +166,9 @@ class _Search:
         assert trial is not None
         return trial
 
-    def left(self, trial: Trial) -> Iterator[Finding]:
-        """Yield what still stops a front, or is still to be looked at where that counts."""
-        for finding in trial.all_findings():
-            if finding.stops or (self._looks and finding.weight is Weight.LOOK):
-                yield finding
+    def left(self, trial: Trial) -> list[Finding]:
+        """Return what still stops a front, or is still to be looked at where that counts."""
+        return trial.told(lambda one: one.stops or (self._looks and one.weight is Weight.LOOK))
 
     # The plan.
 

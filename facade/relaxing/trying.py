@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
@@ -112,10 +112,10 @@ class Trial:
                 self._found[check] = found
         return [finding for check in asked for finding in self._found[check]]
 
-    def all_findings(self) -> list[Finding]:
-        """Return what all checks find, the heaviest first, with cures."""
-        self._measure()
-        return check_front(self.front)
+    def told(self, counts: Callable[[Finding], bool]) -> list[Finding]:
+        """Return what all checks find of what counts, the heaviest first, with cures."""
+        checks = {finding.check for finding in self.findings(CHECKS) if counts(finding)}
+        return [finding for finding in check_front(self.front, checks) if counts(finding)]
 
     def _measure(self) -> None:
         """Measure the strips, those alone that differ from a front that was measured before."""
