@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import trimesh
 from following import cures_that_do_not_cure
 from helpers import CANVAS, PLAIN_KINDS, a_job, layer_of, relief_of
 from hypothesis import given, settings
@@ -173,6 +174,21 @@ def test_no_step_is_named_for_a_wall() -> None:
     (found, *_) = sampling.check(front_of(job))
     assert "sampling.step =" not in found.cure
     assert "blend" in found.cure
+
+
+@pytest.mark.parametrize("fine", [True, False])
+def test_a_mesh_finer_than_the_step_is_said(tmp_path: Path, fine: bool) -> None:
+    """A corrugated sheet, level across: its slope is that of its own waves, by calculus."""
+    length, y = (4.0 if fine else 40.0), np.arange(0.0, 150.01, 0.5)
+    across, along = np.meshgrid([0.0, 60.0], y)
+    corners = np.stack([across, along, 15.0 + 0.5 * np.sin(2.0 * math.pi * along / length)], axis=-1).reshape(-1, 3)
+    faces = [face for k in range(len(y) - 1) for face in ((2 * k, 2 * k + 1, 2 * k + 3), (2 * k, 2 * k + 3, 2 * k + 2))]
+    trimesh.Trimesh(corners, faces, process=False).export(tmp_path / "sheet.stl")
+    layer = {"kind": "mesh", "file": "sheet.stl", "columns": 241, "rise": 1, "fill": "stretch"}
+    job = waves(length, 0.5) | {"carving": {"fit": "as given"}, "layers": [layer]}
+    front = front_of(job, tmp_path)
+    assert steepest(front) == pytest.approx(slope_of(length, 0.5), rel=0.05)
+    assert bool(sampling.check(front)) is fine
 
 
 @pytest.mark.parametrize("fine", [True, False])

@@ -19,7 +19,6 @@ from facade.front import Front
 from facade.job import Job
 from facade.job.changing import job_with
 from facade.layout import Layout, layout_notes
-from facade.lengths import Unit
 from facade.rules import rule
 
 _CHECK = "layout"
@@ -55,7 +54,7 @@ def _not_as_typed(front: Front) -> Iterator[Finding]:
         _CHECK,
         Weight.LOOK,
         f"Gaps were typed as {show(gap, 3)} and are {show(division.gap, 3)}{where}: strips of {show(division.width, 3)} do not end evenly, "
-        f"and the {show(abs(division.left_over), 2)} left over {'are' if job.unit is Unit.MM else 'is'} shared out over the gaps.",
+        f"and the {show(abs(division.left_over), 2)} left over is shared out over the gaps.",
         topic="gap not as typed",
         door=door,
         value=division.gap,
