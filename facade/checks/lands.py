@@ -490,7 +490,7 @@ def _spoilt(front: Front, number: int, land: Land, place: tuple[float, float], o
         from_left=min(max(place[0] - strip.left, 0.0), strip.width),
         value=off,
         limit=_EVEN,
-        source="measured on the surface; limit: choice",
+        source="measured on the surface; limit: our choice",
         cure=cure,
     )
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from facade.checks.cures import typed
 from facade.checks.finding import Finding, Weight
 from facade.checks.look_ways import (
     ERRORS,
@@ -70,7 +71,7 @@ def _flat(front: Front) -> Iterator[Finding]:
     yield Finding(
         "looks",
         Weight.LOOK,
-        f"From the highest to the lowest place of all strips are {show(deep)}, less than {show(limit.value)}: the relief is flat, "
+        f"The highest and the lowest place of all strips are {show(deep)} apart, less than {show(limit.value)}: the relief is flat, "
         "there is nothing to carve.",
         topic=FLAT,
         value=deep,
@@ -205,7 +206,10 @@ def _ways_for_errors(front: Front, worst: Finding) -> Ways:
     better = [] if worst.weight is Weight.KNOW or worst.limit is None else [_better(job, total, worst.limit)]
     as_a_set = job.ruler.fine(total.as_a_set)
     return [
-        *(change.words(job) for change in better),
+        *(
+            f"work more closely, as a trial piece shows it, and say so: {typed(job, change.settings)}"
+            for change in better
+        ),
         f"fair strips together as a set, which keeps only what thickness and mounting are off: {as_a_set}",
     ], []
 
