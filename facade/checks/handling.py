@@ -32,7 +32,7 @@ def check(front: Front) -> list[Finding]:
         for finding in (_breaks(front, one, timber), _whips(front.job, one, timber))
         if finding is not None
     ]
-    return [*with_cures(found, lambda worst, some: _ways(front, timber, worst, some)), *_short(front)]
+    return [*with_cures(front, found, lambda worst, some: _ways(front, timber, worst, some)), *_short(front)]
 
 
 def _breaks(front: Front, one: Measures, timber: Timber) -> Finding | None:

@@ -11,7 +11,7 @@ import numpy as np
 from facade.checks.asking import asking, is_trying
 from facade.checks.cures import ways
 from facade.checks.finding import Finding, Weight, runs
-from facade.checks.trying import Change, land_over, stops_at_land, tried, with_gentle_land
+from facade.checks.trying import Change, coarser_first, land_over, stops_at_land, tried, with_gentle_land
 from facade.doors.pulls import (
     MEASURED,
     PullCure,
@@ -57,7 +57,9 @@ def _pull(front: Front, number: int, pull: Pull) -> list[Finding]:
         return [_on_no_strip(front, number, pull)]
     asked = _Asked(front, number, pull, measured)
     wanting = [*asked.wood(), *asked.depth(), *asked.height(), *asked.rim()]
-    if wanting and not is_trying():
+    if wanting and not is_trying() and (coarser := coarser_first(front)):
+        wanting = [replace(one, cure=ways(coarser)) for one in wanting]
+    elif wanting and not is_trying():
         some = _PullWays(front, number, pull, measured)
         found = some.found()
         wanting = [replace(one, cure=ways(*some.words(one.topic, found))) for one in wanting]

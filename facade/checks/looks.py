@@ -47,7 +47,7 @@ _STEPS = {
 def check(front: Front) -> list[Finding]:
     """Return what is seen between strips, steps between neighbours, too short waves, and the sum of errors."""
     found = [*_flat(front), *_steps(front), *_stepped(front), *_errors(front), *_seen_in(front)]
-    return with_cures(found, lambda worst, some: _ways(front, worst))
+    return with_cures(front, found, lambda worst, some: _ways(front, worst), untried=(ERRORS, SEEN))
 
 
 def _ways(front: Front, worst: Finding) -> Ways:

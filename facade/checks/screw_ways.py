@@ -30,6 +30,7 @@ HEADS, NARROW, SHORT, NO_ROOM = (
 SIDES, SHALLOW, APART, FREE = "screws near the sides", "shallow screws", "screws far apart", "free end"
 
 _TO_CARVE = 1.0  # mm between floor and face that a blank asked for leaves at least
+_MOST_LANDS = 6  # that a cure asks for
 _FEW_STRIPS = 3  # on so few a land each is a cure
 _TRIED = 6  # strips that a change is tried on, the worst first; on the others it is reckoned
 _BOUGHT = 3  # lengths that are bought at most
@@ -152,7 +153,8 @@ class _Kind:
         """Wood kept between two screws, or a higher floor."""
         above, below = widest_stretch(self.front.measures_of(self._strips[0]))
         more = math.ceil((below - above) / self._job.limit("screw_apart").value - _HAIR)
-        lands = self._lands([above + (below - above) * k / more for k in range(1, more)])
+        between = [above + (below - above) * k / more for k in range(1, more)]
+        lands = self._lands(between) if len(between) <= _MOST_LANDS else None
         return self._said(self._floor()), self._said(lands)
 
     def free(self) -> Ways:

@@ -53,7 +53,7 @@ def check(front: Front) -> list[Finding]:
             *_far_apart(front.job, strip),
             *_loose(front.job, needs, strip),
         ]
-    return [*with_cures(found, ScrewWays(front, check).of), *_planned(front, strips)]
+    return [*with_cures(front, found, ScrewWays(front, check).of), *_planned(front, strips)]
 
 
 def _sunk_heads(job: Job) -> Iterator[Finding]:

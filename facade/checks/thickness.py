@@ -80,7 +80,7 @@ def check(front: Front) -> list[Finding]:
         if complaints:
             wanted[one.number] = max(thin.limit.value for thin in complaints)
             found.append(_finding(front.job, one, complaints))
-    return with_cures(found, lambda worst, some: _ways(front, worst, some, found, wanted))
+    return with_cures(front, found, lambda worst, some: _ways(front, worst, some, found, wanted))
 
 
 def _spots(front: Front, one: Measures) -> _Spots:

@@ -5,7 +5,7 @@ One object holds both what is printed and what is tried, so that they cannot dif
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -26,6 +26,7 @@ from facade.surface import Surface, make_surface
 
 Check = Callable[[Front], list[Finding]]
 
+_SHORTEST_TRIED = 4.0  # mm: trying changes of shorter waves takes minutes
 _SOME = 8  # strips at the least, where not all are measured
 _BEYOND = 20.0  # mm round a land that is looked at too
 _BLENDS = (2.0, 3.0, 4.0, 6.0, 8.0)  # times 25 mm, or inches, that a land may run out over where the usual is too steep
@@ -221,14 +222,32 @@ Ways = tuple[list[str], list[str]]
 """Ways out that hold wherever a finding is told, and ways that hold at one place only."""
 
 
-def with_cures(findings: Sequence[Finding], ways_for: Callable[[Finding, list[Finding]], Ways]) -> list[Finding]:
+def coarser_first(front: Front) -> str:
+    """Return what comes before any other cure of a relief whose waves are too short to try cures on, "" for all others."""
+    shortest, show = front.surface.shortest, front.job.ruler.text
+    if shortest >= _SHORTEST_TRIED:
+        return ""
+    return (
+        f"draw the relief coarser first, with longer waves or fewer sizes of them: it has some of {show(shortest, 3)}, and cures are "
+        f"tried from {show(_SHORTEST_TRIED)} on"
+    )
+
+
+def with_cures(
+    front: Front,
+    findings: Sequence[Finding],
+    ways_for: Callable[[Finding, list[Finding]], Ways],
+    *,
+    untried: Collection[str] = (),
+) -> list[Finding]:
     """Return findings with their cures, worked out once for each kind of finding, for the worst of it: that is what is shown.
 
     `ways_for` gets the worst of one weight and all of its topic. The others carry the ways that hold everywhere, or say where
-    the worst is.
+    the worst is. Ways of `untried` topics are words alone.
     """
     if is_trying():
         return list(findings)
+    coarser = coarser_first(front)
     topics: dict[str, list[Finding]] = {}
     for one in findings:
         topics.setdefault(one.topic, []).append(one)
@@ -237,7 +256,8 @@ def with_cures(findings: Sequence[Finding], ways_for: Callable[[Finding, list[Fi
         for weight in {one.weight for one in some}:
             alike = [one for one in some if one.weight is weight]
             worst = max(alike, key=lambda one: one.beyond)
-            everywhere, here = ways_for(worst, some)
+            too_fine = coarser and worst.topic not in untried
+            everywhere, here = ([coarser], []) if too_fine else ways_for(worst, some)
             others = ways(*everywhere) or f"As on strip {worst.strip}, at its own place."
             for one in alike:
                 cured[id(one)] = replace(one, cure=ways(*here, *everywhere) if one is worst else others)

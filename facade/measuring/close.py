@@ -33,7 +33,7 @@ _FOLD = 1.5
 _STEPS = (25.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05)  # mm
 _STEPS_INCH = (1.0, 1 / 2, 1 / 4, 1 / 8, 1 / 16, 1 / 32, 0.02, 0.01, 0.005, 0.002)
 # Heights of a front, and of one strip, that are worked out to judge it: more of them stand further apart across the strip.
-_MOST, _MOST_ON_STRIP, _FEWEST_ON_STRIP = 40_000_000, 1_500_000, 60_000
+_MOST, _MOST_ON_STRIP, _FEWEST_ON_STRIP = 40_000_000, 400_000, 60_000
 _FEWEST_COLUMNS = 8
 # Shares of a cell at which the surface is compared with straight lines: no wave repeats with them (the golden and the silver mean).
 _ASIDE = ((0.5, 0.5), (0.618034, 0.414214), (0.236068, 0.707107))
