@@ -39,7 +39,7 @@ from facade.making import Output
 from facade.reliefs import KINDS
 from facade.reliefs.catalogue import parameter_of
 
-MOST_SECONDS = 60.0  # of the processor: twenty layers with waves of a millimetre take most of it
+MOST_SECONDS = 30.0  # of the processor for one case; most take a tenth of a second
 LARGEST_CHECKED = 3e6  # mm2; of a larger front, which takes a second a square metre, one strip is looked at
 MOST_MEMORY = 3 * 1024**3  # bytes of address space beyond which a case ends in MemoryError
 LONGEST_SENTENCE = 1000
