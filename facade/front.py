@@ -10,7 +10,7 @@ from facade.job import Job
 from facade.job.model import Picture
 from facade.layout import Layout, lay_out
 from facade.measuring import Measures, measure
-from facade.reach import Reachable, reachable
+from facade.reach import designed_of, reachable
 from facade.slicer import Strip, cut_strip
 from facade.surface import Surface, make_surface
 
@@ -97,8 +97,7 @@ def sketch_front(job: Job, step: float, like: Front | None = None) -> Front:
     """
     coarse = job.sampling.model_copy(update={"step": max(job.sampling.step, step)})
     job, layout = job.model_copy(update={"sampling": coarse}), lay_out(job) if like is None else like.layout
-    known = None if like is None else like.surface.designed if isinstance(like.surface, Reachable) else like.surface
-    designed = make_surface(job, layout, known)
+    designed = make_surface(job, layout, None if like is None else designed_of(like.surface))
     if like is None:
         designed.remember()
     return Front(job, layout, reachable(job, layout, designed, step), mark_of(job))

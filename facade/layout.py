@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from facade.errors import mistake
 from facade.job import Job
+from facade.reliefs import terms
 from facade.rules import Rule, rule, rules
 
 # Widths, gaps and edges must add up to a door within this, mm.
@@ -327,9 +328,9 @@ def _placed(job: Job, space: float, widths: tuple[float, ...], divisions: tuple[
 
 def _refuse_too_fine(job: Job, width: float, length: float) -> None:
     """Refuse more heights than fit in memory, strip by strip, or than are worked out in minutes, over the whole front."""
-    step, terms = job.sampling.step, sum(layer.terms for layer in job.layers)
+    step, parts = job.sampling.step, terms(job.layers)
     on_strip = width * length / step**2 / _MOST_ON_STRIP
-    on_front = job.front.width * job.front.height / step**2 / min(_MOST_ON_FRONT, _MOST_WORK / (terms + 4))
+    on_front = job.front.width * job.front.height / step**2 / min(_MOST_ON_FRONT, _MOST_WORK / (parts + 4))
     if max(on_strip, on_front) <= 1.0:
         return
     coarser = job.ruler.text(job.ruler.up(step * math.sqrt(max(on_strip, on_front))), 2)

@@ -17,7 +17,7 @@ from facade.closing import Ball, Body, Disc, Window, closing
 from facade.job import Job
 from facade.job.bench import Cutter, CutterShape
 from facade.layout import Layout, StripPlace
-from facade.surface import GRAIN, Surface, make_surface
+from facade.surface import GRAIN, Surface, both_at, make_surface
 
 # The surface that follows the cutter keeps this close to what the cutter can leave, mm; what is raised by less stays as it is.
 TOLERANCE = 0.01
@@ -272,6 +272,11 @@ def reachable(job: Job, layout: Layout, surface: Surface, step: float = 0.0) -> 
     return Reachable(job, layout, surface, face, step)
 
 
+def designed_of(surface: Surface) -> Surface:
+    """Return a surface as designed, before it was raised to what a cutter can leave."""
+    return surface.designed if isinstance(surface, Reachable) else surface
+
+
 @dataclass(frozen=True)
 class _Raised:
     """Places of a face that the cutter leaves higher than designed: the first row and column, and heights from there on."""
@@ -304,15 +309,18 @@ class Reachable(Surface):
         return self.designed.wanted(x, y)
 
     def at(self, x: Array, y: Array) -> Array:
-        z = self._face.at(x, y)
-        raised = z if self._face is self.designed else z.copy()
-        for number, face in enumerate(self._faces):
-            self._raise(raised, number, face, x, y)
-        if raised is z:
-            return z
+        if self._face is self.designed:
+            return self._raised(self.designed.at(x, y), x, y)
+        z, designed = both_at(self._face, self.designed, x, y)
         # Pulls go into the raised face as deep as they went into the designed one.
-        pulled = self.designed.at(x, y) + (raised - z)
+        pulled = designed + (self._raised(z.copy(), x, y) - z)
         return np.clip(pulled, self.floor, self.highest, out=pulled)
+
+    def _raised(self, z: Array, x: Array, y: Array) -> Array:
+        """Return heights at (x, y), written over, raised to what the cutter leaves of all faces."""
+        for number, face in enumerate(self._faces):
+            self._raise(z, number, face, x, y)
+        return z
 
     def _raise(self, z: Array, number: int, face: Face, x: Array, y: Array) -> None:
         """Raise heights at (x, y) to what the cutter leaves of one face."""

@@ -82,7 +82,11 @@ class Surface:
         An open grid, x of shape (1, n) and y of shape (m, 1), is quickest. No height is below the floor or above what
         the blank leaves after sanding.
         """
-        z = self.wanted(x, y)
+        return self._finished(x, y, self._fitted_relief(x, y))
+
+    def _finished(self, x: Array, y: Array, relief: Array) -> Array:
+        """Return the same from the fitted relief's heights, which are written over."""
+        z = self._changed(x, y, relief)
         z *= GRAIN
         np.rint(z, out=z)
         z /= GRAIN
@@ -96,15 +100,32 @@ class Surface:
 
     def wanted(self, x: Array, y: Array) -> Array:
         """Return the heights as designed, before floor and blank cut them off; shape as in `at`."""
+        return self._changed(x, y, self._fitted_relief(x, y))
+
+    def _fitted_relief(self, x: Array, y: Array) -> Array:
+        """Return the heights that the relief alone asks for, in an array of its own; shape as in `at`."""
         u = x if self._spread is None else self._spread(x, y)
         z = np.asarray(self._relief(u, y), dtype=np.float64)
         shape = np.broadcast_shapes(x.shape, y.shape)
         z = np.array(np.broadcast_to(z, shape)) if z.shape != shape else z.copy()
         z *= self.fitted.scale
         z += self.fitted.offset
+        return z
+
+    def _changed(self, x: Array, y: Array, z: Array) -> Array:
+        """Return the relief's heights with fades, lands, pulls and caps; they are written over."""
         for step in self._steps:
             z = step(x, y, z)
         return z
+
+
+def both_at(first: Surface, second: Surface, x: Array, y: Array) -> tuple[Array, Array]:
+    """Return the heights of two surfaces at (x, y), shapes as in `Surface.at`; one of them is made `like` the other.
+
+    Their relief, which takes by far the longest, is worked out once.
+    """
+    relief = first._fitted_relief(x, y)
+    return first._finished(x, y, relief.copy()), second._finished(x, y, relief)
 
 
 def _remembering(relief: Heights) -> Heights:

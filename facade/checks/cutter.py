@@ -14,7 +14,7 @@ import numpy as np
 from facade.checks.asking import if_told
 from facade.checks.cures import carved_to, length, setting, stretched, ways
 from facade.checks.finding import Finding, Weight
-from facade.checks.gentler import Trial, depth_of, first_that_holds, with_depth, with_stretch
+from facade.checks.gentler import Trial, coarser_first, depth_of, first_that_holds, with_depth, with_stretch
 from facade.closing import Ball, Body, Disc, Window
 from facade.front import Front
 from facade.job import Job
@@ -39,6 +39,8 @@ from facade.surface import Surface, make_surface
 
 _STEP = 1.0  # mm between the places that are looked at, whatever the job's own step
 _MOST_PARTS = 8  # into which that is divided where the relief has waves that are shorter still
+# Of shorter waves, mm, what is left is told about: they cannot be followed as closely as they ask for.
+_ABOUT = 2.0
 # How much longer waves are tried, times what a closed form asks for.
 _MORE = (1.0, 1.1, 1.25, 1.5)
 _LINES = ("left edge", "middle", "right edge")
@@ -132,7 +134,7 @@ def _standing_findings(front: Front, found: _Found) -> list[Finding]:
     standing = sorted(found.standing, key=lambda one: -one.height)
     # A closing is nowhere steeper than what it closes, so that a surface that follows the cutter stops no grain.
     follow = f"let the surface follow the cutter, which raises such places: {setting('cutter.fit', 'true')}"
-    cure = if_told(lambda: ways(_smaller(front, found), follow)) if standing else ""
+    cure = if_told(lambda: ways(coarser_first(front) or _smaller(front, found), follow)) if standing else ""
     return [_standing_finding(front, found.laid[one.face], one, cure) for one in standing]
 
 
@@ -141,12 +143,13 @@ def _standing_finding(front: Front, face: Face, one: Standing, cure: str) -> Fin
     look, most = front.job.limit("left_standing"), front.job.limit("left_standing_most")
     stops = one.height > most.value
     limit = most if stops else look
+    about = "about " if front.surface.shortest < _ABOUT else ""
     x = float(face.on_front(np.array([one.x]))[0])
     from_top, from_left = one.strip.top - one.y, min(max(x - one.strip.left, 0.0), one.strip.width)
     return Finding(
         "cutter",
         Weight.STOPS if stops else Weight.LOOK,
-        f"The {_tool(front)} leaves {fine(one.height)} standing on strip {one.strip.number}, {show(from_top)} from the top "
+        f"The {_tool(front)} leaves {about}{fine(one.height)} standing on strip {one.strip.number}, {show(from_top)} from the top "
         f"and {show(from_left)} from its left edge{_hollow(front, face, one)}; at most {_area(front, one.area)} of this strip stay "
         f"more than {fine(look.value)} too high.",
         topic="left standing",
@@ -291,6 +294,8 @@ def _tight_cure(front: Front, found: _Found, radius: float) -> str:
 
     `radius` is that of the tightest hollow, mm.
     """
+    if coarser := coarser_first(front):
+        return ways(coarser)
     cutter, needed = front.job.cutter, _needed(front.job)
     sine = needed * math.sin(math.radians(cutter.tilt)) / radius
     hold = ""

@@ -13,12 +13,14 @@ from facade.front import Front
 from facade.job import Fit, Job
 from facade.measuring.close import PLACES_PER_WAVE, look_closely
 from facade.measuring.grain import Grain, grain_of, steepest_of
+from facade.reach import designed_of
 from facade.slicer import Strip, cut_strip
 from facade.surface import Surface, make_surface
 
 # Lines along a strip that a changed front is tried on are at most so far apart, their rows no closer than this, mm.
 _LINES, _FINEST = 6.5, 0.1
 _MOST_STRETCH = 100.0  # of a layer
+_SHORTEST_TRIED = 4.0  # mm: trying changes of shorter waves takes minutes
 
 
 @dataclass(frozen=True)
@@ -76,14 +78,24 @@ def with_depth(front: Front, depth: float) -> Trial:
 
 
 def _with_relief_of(front: Front, job: Job) -> Trial:
-    designed = getattr(front.surface, "designed", front.surface)
-    return Trial(front, job, make_surface(job, front.layout, designed))
+    return Trial(front, job, make_surface(job, front.layout, designed_of(front.surface)))
 
 
 def depth_of(front: Front) -> float:
     """Return how deep the relief is carved, mm: what it asks for, and no more than there is."""
     low, high = front.surface.fitted.reach
     return min(high - low, front.job.highest - front.job.wood.floor)
+
+
+def coarser_first(front: Front) -> str:
+    """Return what comes before any other cure of a relief whose waves are too short to try cures on, "" for all others."""
+    shortest, show = front.surface.shortest, front.job.ruler.text
+    if shortest >= _SHORTEST_TRIED:
+        return ""
+    return (
+        f"draw the relief coarser first, with longer waves or fewer sizes of them: it has some of {show(shortest, 3)}, and cures are "
+        f"tried from {show(_SHORTEST_TRIED)} on"
+    )
 
 
 def first_that_holds(values: Iterable[float], holds: Callable[[float], bool]) -> float | None:

@@ -11,7 +11,8 @@ import numpy as np
 from facade.checks.asking import asking, is_trying
 from facade.checks.cures import ways
 from facade.checks.finding import Finding, Weight, runs
-from facade.checks.trying import Change, coarser_first, land_over, stops_at_land, tried, with_gentle_land
+from facade.checks.gentler import coarser_first
+from facade.checks.trying import Change, land_over, stops_at_land, tried, with_gentle_land
 from facade.doors.pulls import (
     MEASURED,
     PullCure,

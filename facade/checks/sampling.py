@@ -10,15 +10,19 @@ from facade.checks.finding import Finding, Weight
 from facade.checks.words import place, told_apart
 from facade.front import Front
 from facade.measuring import Measures
-from facade.measuring.close import finer_steps, missed_around, missed_at
+from facade.measuring.close import PLACES_PER_WAVE, finer_steps, missed_around, missed_at
 from facade.slicer import Spot
 
 
 def check(front: Front) -> list[Finding]:
-    """Return the strips between whose heights the surface is too far off straight lines, the worst place of each.
+    """Return the strips between whose heights the surface is too far off straight lines, the worst place of each, and what may hide.
 
     Half a millimetre is what a gap hides of a step between neighbours; what is drawn further off is another shape, and stops.
     """
+    return [*_between_heights(front), *_not_looked_at(front)]
+
+
+def _between_heights(front: Front) -> list[Finding]:
     limit = front.job.limit("between_heights")
     off = [(one, one.missed) for one in front.measures() if one.missed and one.missed.height > limit.value]
     if not off:
@@ -50,6 +54,27 @@ def _finding(front: Front, one: Measures, missed: Spot, cure: str) -> Finding:
         source=limit.source,
         cure=cure,
     )
+
+
+def _not_looked_at(front: Front) -> list[Finding]:
+    """Return, where a relief was too fine for strips to be judged all over, how far apart the heights are that they were judged by."""
+    apart = max((one.apart for one in front.measures() if one.apart), default=None)
+    if apart is None:
+        return []
+    show, shortest = front.job.ruler, front.surface.shortest
+    return [
+        Finding(
+            "sampling",
+            Weight.KNOW,
+            f"The relief has waves of {show.text(shortest, 3)}, too fine to be followed all over a strip: strips were judged by heights "
+            f"up to {show.text(apart, 3)} apart, and a place that is thinner, steeper or further off may lie between them.",
+            topic="not looked at all over",
+            value=apart,
+            limit=shortest / PLACES_PER_WAVE,
+            source="measured on the relief: so many heights to a wave show it",
+            cure=ways("draw the relief coarser, with longer waves or fewer sizes of them"),
+        )
+    ]
 
 
 def _cure(front: Front, off: Sequence[Measures]) -> str:

@@ -13,6 +13,7 @@ from facade.checks import cutter, grain
 from facade.checks.asking import asking, is_trying
 from facade.checks.cures import added, stretched, typed, value_typed, ways
 from facade.checks.finding import Finding
+from facade.checks.gentler import coarser_first
 from facade.doors.trying import front_with
 from facade.errors import JobError
 from facade.front import Front, build_front
@@ -21,12 +22,11 @@ from facade.job.changing import Settings, job_with
 from facade.job.reading import agrees
 from facade.layout import Division, Door, StripPlace, lay_out
 from facade.lengths import MM_PER_INCH, Ruler, Unit
-from facade.reach import reachable
-from facade.surface import Surface, make_surface
+from facade.reach import designed_of, reachable
+from facade.surface import make_surface
 
 Check = Callable[[Front], list[Finding]]
 
-_SHORTEST_TRIED = 4.0  # mm: trying changes of shorter waves takes minutes
 _SOME = 8  # strips at the least, where not all are measured
 _BEYOND = 20.0  # mm round a land that is looked at too
 _BLENDS = (2.0, 3.0, 4.0, 6.0, 8.0)  # times 25 mm, or inches, that a land may run out over where the usual is too steep
@@ -83,10 +83,10 @@ def tried(front: Front, change: Change) -> Front | None:
             return None
         if _same_heights(job, front):
             return replace(front, job=job, _measured=[], _alone={})
-        if not _same_relief(job, front) or type(front.surface) is not Surface:
+        if not _same_relief(job, front):
             return build_front(job)
         layout = front.layout if job.strips is front.job.strips else lay_out(job)
-        surface = make_surface(job, layout, front.surface)
+        surface = make_surface(job, layout, designed_of(front.surface))
         return Front(job, layout, reachable(job, layout, surface), front.mark)
     except JobError:
         return None
@@ -220,17 +220,6 @@ def with_gentle_land(front: Front, change: Change) -> tuple[Change, Front] | Non
 
 Ways = tuple[list[str], list[str]]
 """Ways out that hold wherever a finding is told, and ways that hold at one place only."""
-
-
-def coarser_first(front: Front) -> str:
-    """Return what comes before any other cure of a relief whose waves are too short to try cures on, "" for all others."""
-    shortest, show = front.surface.shortest, front.job.ruler.text
-    if shortest >= _SHORTEST_TRIED:
-        return ""
-    return (
-        f"draw the relief coarser first, with longer waves or fewer sizes of them: it has some of {show(shortest, 3)}, and cures are "
-        f"tried from {show(_SHORTEST_TRIED)} on"
-    )
 
 
 def with_cures(

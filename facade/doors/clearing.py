@@ -29,7 +29,7 @@ from facade.doors.swing import (
     turn_of,
     usual_pin,
 )
-from facade.doors.trying import front_with, layout_with
+from facade.doors.trying import front_with, is_slow, layout_with
 from facade.doors.turning import FAR, FINE, Outline, Pin, sums, worst_row
 from facade.front import Front
 from facade.job.hanging import Neighbour, Pivot
@@ -258,7 +258,9 @@ def _enough(front: Front, topic: Topic, wrong: list[Trouble], way: Way) -> dict[
         if changed is None:
             return None
         if turns(changed, topic, stopped=stopped):
-            return settings if topic is not Topic.WALL else _less(front, rooms, way, stopped) or settings
+            # Less may do beside a wall: that is looked for where it is quickly found.
+            less = topic is Topic.WALL and not is_slow(front)
+            return (_less(front, rooms, way, stopped) or settings) if less else settings
         wrong = troubles(changed, swings(changed), topic)
     return None
 

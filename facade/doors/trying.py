@@ -9,6 +9,7 @@ from facade.front import Front, build_front
 from facade.job.changing import Settings, job_with
 from facade.job.model import DoorPattern, Job
 from facade.layout import Layout, lay_out
+from facade.reliefs import MANY_TERMS, terms
 
 # What is said here changes neither where strips are nor how high they stand.
 _SHAPE_STAYS = ("hinges", "board", "fixing", "room", "limits", "wood.moisture", "wood.rings")
@@ -41,6 +42,11 @@ def front_with(front: Front, settings: Settings) -> Front | None:
         return build_front(job)
     except JobError:
         return None
+
+
+def is_slow(front: Front) -> bool:
+    """Whether heights of a changed front take long: they rest on what a cutter can leave, all over, of a relief of many terms."""
+    return front.job.cutter.fit and terms(front.job.layers) > MANY_TERMS
 
 
 def _all_in(settings: Settings, tables: tuple[str, ...]) -> bool:

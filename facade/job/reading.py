@@ -17,7 +17,7 @@ from facade.job.model import Fit, Job, Land
 from facade.job.slips import out_of_scale
 from facade.job.toml_slips import slip_of
 from facade.lengths import Ruler, Unit
-from facade.reliefs import Combine
+from facade.reliefs import Combine, terms
 
 _MOST_TERMS = 3000  # of a relief at one place
 
@@ -181,12 +181,12 @@ def _disagreements(job: Job) -> list[tuple[Place, str]]:
 
 def _too_much_work(job: Job) -> list[tuple[Place, str]]:
     """Return what would keep a machine busy for hours: too many terms in the relief."""
-    terms = sum(layer.terms for layer in job.layers)
-    if terms > _MOST_TERMS:
+    held = terms(job.layers)
+    if held > _MOST_TERMS:
         return [
             (
                 ("layers",),
-                f"`layers` must hold at most {_MOST_TERMS} points, trains, rings and the like in all (they hold {terms}): "
+                f"`layers` must hold at most {_MOST_TERMS} points, trains, rings and the like in all (they hold {held}): "
                 'leave some out, or keep many heights in a file beside the job (kind = "grid")',
             )
         ]

@@ -16,6 +16,7 @@ from facade.arrays import Array, sag, sags
 from facade.job import Job
 from facade.layout import Layout, StripPlace
 from facade.lengths import MM_PER_INCH, Unit
+from facade.reliefs import MANY_TERMS, terms
 from facade.slicer import Spot, Strip, cut_strip
 from facade.surface import Surface, pull_depth, pull_wall
 
@@ -32,7 +33,8 @@ _BEND = 0.1
 _FOLD = 1.5
 _STEPS = (25.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05)  # mm
 _STEPS_INCH = (1.0, 1 / 2, 1 / 4, 1 / 8, 1 / 16, 1 / 32, 0.02, 0.01, 0.005, 0.002)
-# Heights of a front, and of one strip, that are worked out to judge it: more of them stand further apart across the strip.
+# Heights of a front, and of one strip, that are worked out to judge it: more of them stand further apart across the strip. Of a
+# relief of many terms there are as many fewer.
 _MOST, _MOST_ON_STRIP, _FEWEST_ON_STRIP = 40_000_000, 400_000, 60_000
 _FEWEST_COLUMNS = 8
 # Shares of a cell at which the surface is compared with straight lines: no wave repeats with them (the golden and the silver mean).
@@ -43,11 +45,13 @@ _ASIDE = ((0.5, 0.5), (0.618034, 0.414214), (0.236068, 0.707107))
 class Looked:
     """A strip as it is judged, and where straight lines between the job's own heights are furthest off its surface.
 
-    The height of `missed` is how far off; it is None where they hold.
+    The height of `missed` is how far off; it is None where they hold. `apart` is how far the heights by which the strip is judged
+    stand apart, mm, where they had to stand so far apart that waves of its relief may hide between them; None where none can.
     """
 
     strip: Strip
     missed: Spot | None
+    apart: float | None = None
 
 
 def finer_steps(job: Job, step: float) -> list[float]:
@@ -104,7 +108,13 @@ def look_closely(job: Job, layout: Layout, surface: Surface, strip: Strip) -> Lo
         known, step = finer <= needed, finer
         if known and (folded or (bend <= _BEND / 2.0 and (2.0 * step <= needed or not _turns_quickly(close)))):
             break
-    return Looked(close, _missed(surface, strip, close))
+    return Looked(close, _missed(surface, strip, close), _too_far_apart(surface, close))
+
+
+def _too_far_apart(surface: Surface, strip: Strip) -> float | None:
+    """Return how far heights of a strip stand apart where waves of the relief may hide between them, None where none can."""
+    apart = _step_of(strip)
+    return apart if apart > surface.shortest / PLACES_PER_WAVE + 1e-9 else None
 
 
 def _turns_quickly(strip: Strip) -> bool:
@@ -123,7 +133,8 @@ def _step_of(strip: Strip) -> float:
 
 def _affordable(job: Job, layout: Layout, strip: Strip, needed: float) -> Iterator[tuple[float, float]]:
     """Yield how far rows and columns may stand apart, ever closer, from where no wave can hide between rows."""
-    most = max(_FEWEST_ON_STRIP, min(_MOST_ON_STRIP, _MOST // len(layout.strips)))
+    most = min(_MOST_ON_STRIP, _MOST // len(layout.strips)) * MANY_TERMS // max(MANY_TERMS, terms(job.layers))
+    most = max(_FEWEST_ON_STRIP, most)
     steps = finer_steps(job, _step_of(strip))
     # The first that is close enough, or the finest.
     first = next((number for number, one in enumerate(steps) if one <= needed), len(steps) - 1)

@@ -23,7 +23,8 @@ class Measures:
 
     `step` is where its right edge differs most from the facing edge of its right neighbour, and by how much, None where
     no neighbour on the same door follows. `missed` is where straight lines between the job's own heights are furthest off its
-    surface, and by how much, None where they hold; all else is read off heights as close as the surface asks for.
+    surface, and by how much, None where they hold; all else is read off heights as close as the surface asks for, or `apart`
+    mm where that would be too many, None otherwise.
     """
 
     number: int
@@ -42,6 +43,7 @@ class Measures:
     solid: Solid
     screws: ScrewPlan
     missed: Spot | None = None
+    apart: float | None = None
 
 
 def measure(job: Job, layout: Layout, surface: Surface, strip: Strip) -> Measures:
@@ -65,6 +67,7 @@ def measure(job: Job, layout: Layout, surface: Surface, strip: Strip) -> Measure
         solid=solid_of(strip),
         screws=screws_of(job, strip),
         missed=looked.missed,
+        apart=looked.apart,
     )
 
 

@@ -22,6 +22,7 @@ from facade.reach import Face
 # is met until the centre is found.
 _FINER, _TOGETHER = 2.0, 4
 _MOST = 250_000  # places that are looked at around one
+_FEW = 60_000  # where even that many would be far too few to show every wave
 # Centres are tried on a square of 5 each way, then on ever smaller ones of 3 around the best, down to a size, mm.
 _SHRINK, _CLOSE = 0.5, 0.03
 _FIRST, _THEN, _MIDDLE = (
@@ -110,7 +111,8 @@ def _ground(face: Face, x: float, y: float, left: float) -> _Ground:
     reach = [far + more for far, more in zip(face.body.reach(deep), aside, strict=True)]
     fine = face.surface.shortest / PLACES_PER_WAVE / 2.0
     steps = [min(step / _FINER, fine) for step in face.spacing]
-    steps = [max(step, far / math.sqrt(_MOST) * 2.0) for step, far in zip(steps, reach, strict=True)]
+    most = _MOST if 2.0 * fine >= 2.0 * max(reach) / math.sqrt(_MOST) else _FEW
+    steps = [max(step, 2.0 * far / math.sqrt(most)) for step, far in zip(steps, reach, strict=True)]
     across, along = (
         _places(max(place - far, float(grid[0])), min(place + far, float(grid[-1])), step)
         for place, far, grid, step in zip((x, y), reach, (face.x, face.y), steps, strict=True)

@@ -15,7 +15,7 @@ from facade.reliefs.dunes import Dunes
 from facade.reliefs.facets import Facets
 from facade.reliefs.grid import Grid, Mesh
 from facade.reliefs.hills import Hills, Ridges
-from facade.reliefs.layers import combined, finest
+from facade.reliefs.layers import MANY_TERMS, combined, finest, terms
 from facade.reliefs.points import Points
 from facade.reliefs.rings import Rings
 from facade.reliefs.stream import Stream
@@ -27,4 +27,16 @@ AnyRelief = Annotated[
     Field(discriminator="kind"),
 ]
 
-__all__ = ["KINDS", "AnyRelief", "Canvas", "Combine", "Heights", "Mirror", "Relief", "combined", "finest"]
+__all__ = [
+    "KINDS",
+    "MANY_TERMS",
+    "AnyRelief",
+    "Canvas",
+    "Combine",
+    "Heights",
+    "Mirror",
+    "Relief",
+    "combined",
+    "finest",
+    "terms",
+]

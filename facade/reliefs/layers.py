@@ -82,6 +82,15 @@ def finest(layers: Sequence[Relief], canvas: Canvas) -> float:
     return 1.0 / cycles if cycles else math.inf
 
 
+MANY_TERMS = 20
+"""Of a relief with more terms than this fewer heights are worked out, and fewer changes tried."""
+
+
+def terms(layers: Sequence[Relief]) -> int:
+    """Return how many terms all layers add up at each place: a measure of the work."""
+    return sum(layer.terms for layer in layers)
+
+
 def _joined(combine: Combine, below: Array, layer: Array) -> Array:
     if combine is Combine.ADD:
         return below + layer
