@@ -166,6 +166,21 @@ def test_a_land_and_a_pull_between_heights_are_seen() -> None:
         assert 5 in {one.strip for one in cured(job) if one.stops}
 
 
+@pytest.mark.parametrize(("length", "hides"), [(4.0, False), (2.0, False), (0.5, True), (0.3, True)])
+def test_waves_that_are_too_many_to_follow_are_said(length: float, hides: bool) -> None:
+    """Eight heights to a wave show it; what is said is how far apart they stand in truth."""
+    front = front_of(waves(length, length / 10.0, stretch=0.1))
+    found = [one for one in sampling.check(front) if one.topic == "not looked at all over"]
+    assert bool(found) == hides
+    looked = [look_closely(front.job, front.layout, front.surface, strip).strip for strip in front.strips()]
+    apart = max(float(np.diff(places).max()) for strip in looked for places in (strip.x, strip.y))
+    assert (apart > length / 8.0 + 1e-9) == hides
+    for one in found:
+        assert one.weight is Weight.KNOW
+        assert one.value == pytest.approx(apart)
+        assert front.job.ruler.text(apart, 3) in one.sentence
+
+
 def test_no_step_is_named_for_a_wall() -> None:
     job = a_job(
         layers=[{"kind": "hills", "size": 160, "octaves": 1}],
