@@ -14,7 +14,7 @@ import numpy as np
 from facade.checks.asking import if_told
 from facade.checks.cures import carved_to, length, setting, stretched, ways
 from facade.checks.finding import Finding, Weight
-from facade.checks.gentler import Trial, coarser_first, depth_of, first_that_holds, with_depth, with_stretch
+from facade.checks.gentler import Trial, coarser_before_gentler, depth_of, first_that_holds, with_depth, with_stretch
 from facade.closing import Ball, Body, Disc, Window
 from facade.front import Front
 from facade.job import Job
@@ -134,7 +134,7 @@ def _standing_findings(front: Front, found: _Found) -> list[Finding]:
     standing = sorted(found.standing, key=lambda one: -one.height)
     # A closing is nowhere steeper than what it closes, so that a surface that follows the cutter stops no grain.
     follow = f"let the surface follow the cutter, which raises such places: {setting('cutter.fit', 'true')}"
-    cure = if_told(lambda: ways(coarser_first(front) or _smaller(front, found), follow)) if standing else ""
+    cure = if_told(lambda: ways(coarser_before_gentler(front) or _smaller(front, found), follow)) if standing else ""
     return [_standing_finding(front, found.laid[one.face], one, cure) for one in standing]
 
 
@@ -294,7 +294,7 @@ def _tight_cure(front: Front, found: _Found, radius: float) -> str:
 
     `radius` is that of the tightest hollow, mm.
     """
-    if coarser := coarser_first(front):
+    if coarser := coarser_before_gentler(front):
         return ways(coarser)
     cutter, needed = front.job.cutter, _needed(front.job)
     sine = needed * math.sin(math.radians(cutter.tilt)) / radius

@@ -14,6 +14,7 @@ from facade.job import Fit, Job
 from facade.measuring.close import PLACES_PER_WAVE, look_closely
 from facade.measuring.grain import Grain, grain_of, steepest_of
 from facade.reach import designed_of
+from facade.reliefs import terms
 from facade.slicer import Strip, cut_strip
 from facade.surface import Surface, make_surface
 
@@ -21,6 +22,7 @@ from facade.surface import Surface, make_surface
 _LINES, _FINEST = 6.5, 0.1
 _MOST_STRETCH = 100.0  # of a layer
 _SHORTEST_TRIED = 4.0  # mm: trying changes of shorter waves takes minutes
+_MOST_TRIED = 2e7  # heights of a front that show every wave of its relief, times its terms
 
 
 @dataclass(frozen=True)
@@ -96,6 +98,12 @@ def coarser_first(front: Front) -> str:
         f"draw the relief coarser first, with longer waves or fewer sizes of them: it has some of {show(shortest, 3)}, and cures are "
         f"tried from {show(_SHORTEST_TRIED)} on"
     )
+
+
+def coarser_before_gentler(front: Front) -> str:
+    """Return the same where trying a gentler relief or another cutter takes long for all of its front, "" for all others."""
+    heights = front.layout.width * front.layout.height * (PLACES_PER_WAVE / front.surface.shortest) ** 2
+    return coarser_first(front) if heights * terms(front.job.layers) > _MOST_TRIED else ""
 
 
 def first_that_holds(values: Iterable[float], holds: Callable[[float], bool]) -> float | None:

@@ -13,7 +13,7 @@ from facade.checks.cures import carved_to, length, setting, stretched, ways
 from facade.checks.finding import Finding, Weight
 from facade.checks.gentler import (
     Trial,
-    coarser_first,
+    coarser_before_gentler,
     depth_of,
     first_that_holds,
     with_depth,
@@ -182,7 +182,7 @@ def _pull_at(front: Front, one: Measures, wall: Steepest) -> int | None:
 def _rounder_rim(front: Front, number: int, which: int, wall: Steepest) -> str:
     """Return the rim that brings the walls of a pull to the limit without making it less deep; "" for none."""
     job, pull, most = front.job, front.job.pulls[which], front.job.limit("slope_steep").value
-    if coarser_first(front):
+    if coarser_before_gentler(front):
         return ""
 
     def rounder(edge: float) -> Pull:
@@ -236,7 +236,7 @@ def _gentler(front: Front, degrees: float) -> str:
 
 def _relief_ways(front: Front, times: float, good: Callable[[Trial], bool]) -> list[str]:
     """Return how many times longer, and how deep, waves do to all strips what is asked for; nothing that was not seen to."""
-    if coarser := coarser_first(front):
+    if coarser := coarser_before_gentler(front):
         return [coarser]
 
     def longer(value: float) -> bool:
@@ -256,7 +256,7 @@ def _longer_run(front: Front, worst: _Steep, same: list[_Steep]) -> str:
     """Return over what length a land, a cap or a fade is to run out, tried on the strips that it makes the steepest."""
     job, cause = front.job, worst.cause
     assert cause is not None
-    if coarser := coarser_first(front):
+    if coarser := coarser_before_gentler(front):
         return ways(coarser)
     most = min(job.limit("slope_most").value, job.limit("slope_steep").value)
     strips = sorted(
