@@ -806,6 +806,32 @@ def test_a_swap_is_not_cut_in_two_by_who_asks_for_an_end(target: Path) -> None:
     assert os.listdir(target.parent) == ["small"]
 
 
+def test_who_asks_for_an_end_is_heard_where_the_asking_gets_lost(target: Path) -> None:
+    """What is raised while something is being cleared up is printed and dropped by the interpreter."""
+
+    class Asks:
+        def __del__(self) -> None:
+            os.kill(os.getpid(), signal.SIGTERM)
+            for _ in range(1000):
+                pass
+
+    def makes() -> None:
+        with ending_in_order(), held(target) as place, new_folder(place, {MANIFEST}) as fresh:
+            asks = Asks()
+            del asks
+            put(fresh, MANIFEST, json.dumps({"mark": "0000-0000", "files": []}))
+
+    def built() -> None:
+        sys.unraisablehook = lambda lost: None
+        with pytest.raises(Ended):
+            makes()
+
+    before = contents(target)
+    assert in_child(built) == 0
+    assert contents(target) == before
+    assert os.listdir(target.parent) == ["small"]
+
+
 SPAWNED = """
 import os, sys, threading, time
 from pathlib import Path
