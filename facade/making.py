@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.svg import to_svg
@@ -20,9 +21,12 @@ from facade.front import Front, build_front
 from facade.job import Job
 from facade.measuring import Measures
 from facade.mesh import Grid, closed_solid, strip_grid, thinned_grid
-from facade.processes import copies_possible, leave_with_parent
+from facade.processes import copies_possible, leave_when_told, pool
 from facade.slicer import Strip
 from facade.templates.sides import side_sheet
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
 
 # The whole front in one file is for looking at: its facets stay this close to the surface, mm, while there are at most so
 # many heights in it; a wall gets a coarser picture instead of a file that nothing opens. What a phone shows may be coarser.
@@ -107,20 +111,17 @@ def strips_being_made(
     if workers == 1 or not numbers:
         yield (make_strip(front, number, fresh, wanted, cleared=cleared) for number in numbers)
         return
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
-
-    context = get_context("fork" if copies_possible() else "spawn")
-    with ProcessPoolExecutor(workers, context, _start_worker, (front.job, fresh, wanted, cleared)) as pool:
-        yield pool.map(_make_in_worker, numbers, chunksize=4)
+    start = "fork" if copies_possible() else "spawn"
+    with pool(workers, start, _start_worker, (front.job, fresh, wanted, cleared)) as shared:
+        yield shared.map(_make_in_worker, numbers, chunksize=4)
 
 
 _worker: tuple[Front, Path, Wanted, bool] | None = None
 
 
-def _start_worker(job: Job, fresh: Path, wanted: Wanted, cleared: bool) -> None:
+def _start_worker(told: Connection, job: Job, fresh: Path, wanted: Wanted, cleared: bool) -> None:
     global _worker
-    leave_with_parent()
+    leave_when_told(told)
     _worker = (build_front(job), fresh, wanted, cleared)
 
 

@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from threading import Thread
-from time import sleep
-from typing import Any, TypeVar
+from threading import Thread, current_thread, main_thread
+from types import FrameType
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from facade.errors import FacadeError
+
+if TYPE_CHECKING:
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing.connection import Connection
 
 _Given = TypeVar("_Given")
 _Made = TypeVar("_Made")
@@ -19,15 +27,125 @@ def copies_possible() -> bool:
     return tasks.is_dir() and len(os.listdir(tasks)) == 1
 
 
-def leave_with_parent() -> None:
-    """End this process soon after the one that started it, which may have been killed."""
-    Thread(target=_leave_with, args=(os.getppid(),), daemon=True).start()
+# What ends a program from outside: Ctrl-C, a polite request to end, a terminal that closes.
+ENDING = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name))
 
 
-def _leave_with(parent: int) -> None:
-    while os.getppid() == parent:
-        sleep(0.5)
+class Ended(BaseException):
+    """Somebody asked this process to end; `number` is the signal."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(number)
+        self.number = number
+
+
+_asked: int | None = None
+
+
+@contextmanager
+def ending_in_order() -> Iterator[None]:
+    """End by raising Ended where this process is asked to end, so that what is under way is cleared up as by Ctrl-C."""
+    global _asked
+    if current_thread() is not main_thread():
+        yield
+        return
+    usual = {signal.SIG_DFL, signal.default_int_handler}
+    before = {number: handler for number in ENDING if (handler := signal.getsignal(number)) in usual}
+    _asked = None
+    for number in before:
+        signal.signal(number, _end)
+    try:
+        yield
+    finally:
+        _asked = None
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _end(number: int, frame: FrameType | None) -> None:
+    global _asked
+    _asked = number
+    if number != signal.SIGINT:
+        # Asked again, it is clearing up already.
+        signal.signal(number, signal.SIG_IGN)
+    heed()
+
+
+def heed() -> None:
+    """Raise what asks for an end where one was asked for: what is raised in the midst of an import or a clearing up gets lost."""
+    if _asked is None or current_thread() is not main_thread():
+        return
+    raise KeyboardInterrupt if _asked == signal.SIGINT else Ended(_asked)
+
+
+@contextmanager
+def undisturbed() -> Iterator[None]:
+    """Let a few steps that belong together run to their end; who asks for an end meanwhile is heard afterwards."""
+    if current_thread() is not main_thread():
+        yield
+        return
+    came: list[int] = []
+    before = {number: signal.getsignal(number) for number in ENDING}
+    for number, handler in before.items():
+        if handler is not None:
+            signal.signal(number, lambda number, frame: came.append(number))
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            if handler is not None:
+                signal.signal(number, handler)
+        for number in came[:1]:
+            signal.raise_signal(number)
+
+
+def leave_when_told(told: Connection) -> None:
+    """End this process as soon as it is told, or the one that started it has ended, maybe killed; leave Ctrl-C to that one."""
+    for number in ENDING:
+        if callable(signal.getsignal(number)):
+            signal.signal(number, signal.SIG_IGN if number == signal.SIGINT else signal.SIG_DFL)
+    Thread(target=_leave_when_told, args=(told,), daemon=True).start()
+
+
+def _leave_when_told(told: Connection) -> None:
+    from multiprocessing import parent_process
+    from multiprocessing.connection import wait
+
+    parent = parent_process()
+    wait([told] if parent is None else [told, parent.sentinel])
     os._exit(1)
+
+
+@contextmanager
+def pool(
+    workers: int, start: str, begin: Callable[..., object] = leave_when_told, given: tuple[object, ...] = ()
+) -> Iterator[ProcessPoolExecutor]:
+    """Give processes that share work, started as copies ("fork") or anew ("spawn"), each by `begin(told, *given)`.
+
+    Where the block fails they are told to end at once. Raises FacadeError when one of them was ended from outside.
+    """
+    from concurrent.futures import ProcessPoolExecutor
+    from concurrent.futures.process import BrokenProcessPool
+    from multiprocessing import get_context
+
+    context = get_context(start)
+    told, tells = context.Pipe(duplex=False)
+    shared = ProcessPoolExecutor(workers, context, begin, (told, *given))
+    try:
+        yield shared
+    except BaseException as error:
+        # Nobody takes the word out of the pipe, so that all of them hear it.
+        tells.send("end")
+        if isinstance(error, BrokenProcessPool):
+            raise FacadeError(
+                "a process that shared the work was ended by the system, which may have run out of memory: "
+                "close other programs, then try again"
+            ) from error
+        raise
+    finally:
+        shared.shutdown(cancel_futures=True)
+        told.close()
+        tells.close()
 
 
 _shared: tuple[Callable[[Any], Any], Sequence[Any]] | None = None
@@ -43,13 +161,10 @@ def shared_out(work: Callable[[_Given], _Made], given: Sequence[_Given]) -> Iter
     if workers == 1 or len(given) < 2 or not copies_possible():
         yield from map(work, given)
         return
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
-
     _shared = (work, given)
     try:
-        with ProcessPoolExecutor(min(workers, len(given)), get_context("fork"), leave_with_parent) as pool:
-            yield from pool.map(_work_in_copy, range(len(given)))
+        with pool(min(workers, len(given)), "fork") as copies:
+            yield from copies.map(_work_in_copy, range(len(given)))
     finally:
         _shared = None
 
