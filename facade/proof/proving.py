@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from functools import partial
 from pathlib import Path, PurePosixPath
 
@@ -26,8 +26,10 @@ _STRIP = re.compile(r"strip-(\d+)")
 Progress = Callable[[int, int], None]
 
 
-def prove(folder: Path, progress: Progress | None = None) -> Proof:
+def prove(folder: Path, progress: Progress | None = None, *, only: Collection[str] | None = None) -> Proof:
     """Return what comes of every file in a build's folder; `progress(done, total)` is called after every few files.
+
+    With `only` the files of these names alone are read; the manifest, and what is not ours, are looked at all the same.
 
     Raises FileError where the folder is none of a build, or holds no job file; JobError where that cannot be used.
     """
@@ -38,7 +40,8 @@ def prove(folder: Path, progress: Progress | None = None) -> Proof:
     if truth.manifest.get("cnc"):
         # What every process would ask for itself.
         truth.front.measures()
-    batches = _batches(list(truth.files))
+    names = [name for name in truth.files if only is None or name in only]
+    batches = _batches(names)
     parts: dict[str, list[Compared]] = defaultdict(list)
     done = 0
     for batch, found in zip(batches, shared_out(partial(_compare_batch, truth), batches), strict=True):
@@ -46,7 +49,7 @@ def prove(folder: Path, progress: Progress | None = None) -> Proof:
             parts[one.name].append(one)
         done += len(batch)
         if progress:
-            progress(done, len(truth.files))
+            progress(done, len(names))
     compared = [_manifest(truth), *map(joined, parts.values()), *_not_ours(truth)]
     return Proof(folder, truth.front, tuple(sorted(compared, key=lambda one: one.name)))
 

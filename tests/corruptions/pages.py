@@ -1,0 +1,262 @@
+"""Corruptions of pages: PDF and the report."""
+
+from __future__ import annotations
+
+import base64
+import io
+import json
+import re
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import numpy as np
+import pypdf
+from pypdf.generic import ArrayObject, ContentStream, FloatObject, NameObject, TextStringObject
+
+from corruptions.corruption import Act, Corruption, Nothing, changed, copy_of, matched, number, plus, replaced, text
+
+PAPER, PLAN, REPORT = "paper.pdf", "cnc-face/*fixture-01*_plan.pdf", "front.html"
+
+
+def pdf(change: Callable[[pypdf.PdfWriter], None]) -> Act:
+    """Return what changes the pages of a PDF."""
+
+    def edit(data: bytes) -> bytes:
+        writer = pypdf.PdfWriter(clone_from=pypdf.PdfReader(io.BytesIO(data)))
+        change(writer)
+        written = io.BytesIO()
+        writer.write(written)
+        return written.getvalue()
+
+    return changed(edit)
+
+
+def drawn(change: Callable[[list[Any]], list[Any]], page: int = 6) -> Act:
+    """Return what changes the operations, (operands, operator), of a page."""
+
+    def edit(writer: pypdf.PdfWriter) -> None:
+        content = ContentStream(writer.pages[page].get_contents(), writer)
+        content.operations = change(list(content.operations))
+        writer.pages[page][NameObject("/Contents")] = writer._add_object(content)
+
+    return pdf(edit)
+
+
+def _words(some: list[Any]) -> list[int]:
+    return [index for index, (_, operator) in enumerate(some) if operator in (b"Tj", b"TJ", b"'")]
+
+
+def word_gone(which: int) -> Callable[[list[Any]], list[Any]]:
+    """Return what leaves a word, or a run of letters, of a page out."""
+
+    def change(some: list[Any]) -> list[Any]:
+        gone = _words(some)[which]
+        return [one for index, one in enumerate(some) if index != gone]
+
+    return change
+
+
+def words_exchanged(first: int, second: int) -> Callable[[list[Any]], list[Any]]:
+    def change(some: list[Any]) -> list[Any]:
+        words = _words(some)
+        one, other = words[first], words[second]
+        if some[one] == some[other]:
+            raise Nothing("both words are one")
+        some[one], some[other] = some[other], some[one]
+        return some
+
+    return change
+
+
+def _lines(some: list[Any]) -> list[int]:
+    """Return where the longest line of a page is drawn: the operations of its points."""
+    runs: list[list[int]] = [[]]
+    for index, (_, operator) in enumerate(some):
+        if operator == b"l":
+            runs[-1].append(index)
+        elif runs[-1]:
+            runs.append([])
+    return max(runs, key=len)
+
+
+def line_moved(x: float, y: float) -> Callable[[list[Any]], list[Any]]:
+    """Return what moves the points of the longest line of a page but its first."""
+
+    def change(some: list[Any]) -> list[Any]:
+        for index in _lines(some):
+            across, along = (float(value) for value in some[index][0])
+            some[index] = ([FloatObject(across + x), FloatObject(along + y)], b"l")
+        return some
+
+    return change
+
+
+def point_moved(some: list[Any]) -> list[Any]:
+    run = _lines(some)
+    index = run[len(run) // 2]
+    across, along = (float(value) for value in some[index][0])
+    some[index] = ([FloatObject(across), FloatObject(along + 0.5)], b"l")
+    return some
+
+
+def _scaled(writer: pypdf.PdfWriter) -> None:
+    writer.pages[6].add_transformation(pypdf.Transformation().scale(0.99))
+
+
+def _shifted(writer: pypdf.PdfWriter) -> None:
+    writer.pages[6].add_transformation(pypdf.Transformation().translate(3, 0))
+
+
+def _mirrored(writer: pypdf.PdfWriter) -> None:
+    page = writer.pages[6]
+    page.add_transformation(pypdf.Transformation((-1, 0, 0, 1, float(page.mediabox.width), 0)))
+
+
+def _exchanged(writer: pypdf.PdfWriter) -> None:
+    one, other = writer.pages[6], writer.pages[7]
+    one[NameObject("/Contents")], other[NameObject("/Contents")] = other.raw_get("/Contents"), one.raw_get("/Contents")
+
+
+def _blank(writer: pypdf.PdfWriter) -> None:
+    writer.pages[6][NameObject("/Contents")] = ArrayObject()
+
+
+def _larger(writer: pypdf.PdfWriter) -> None:
+    page = writer.pages[6]
+    page.mediabox.upper_right = (float(page.mediabox.width) + 20, float(page.mediabox.height))
+
+
+def _lost(writer: pypdf.PdfWriter) -> None:
+    writer.remove_page(len(writer.pages) - 1)
+
+
+def _doubled(writer: pypdf.PdfWriter) -> None:
+    writer.add_page(writer.pages[0])
+
+
+def _turned(writer: pypdf.PdfWriter) -> None:
+    writer.pages[6].rotate(180)
+
+
+def _titled(writer: pypdf.PdfWriter) -> None:
+    writer.add_metadata({"/Title": TextStringObject("Small hall cabinet, mark 7Q2M-X4KD")})
+
+
+def _pdf() -> Iterator[Corruption]:
+    for what, act in (
+        ("a page printed 1 % smaller", pdf(_scaled)),
+        ("a page 1 mm aside", pdf(_shifted)),
+        ("a page mirrored", pdf(_mirrored)),
+        ("two pages exchanged", pdf(_exchanged)),
+        ("a page blank", pdf(_blank)),
+        ("a page of another size", pdf(_larger)),
+        ("the last page missing", pdf(_lost)),
+        ("a page too many", pdf(_doubled)),
+        ("a page upside down", pdf(_turned)),
+        ("another mark in its title", pdf(_titled)),
+        ("a word of a page missing", drawn(word_gone(40))),
+        ("a word of a page missing further down", drawn(word_gone(-20))),
+        ("two words of a page exchanged", drawn(words_exchanged(-12, -40))),
+        (
+            "all words of a page missing",
+            drawn(lambda some: [one for i, one in enumerate(some) if i not in set(_words(some))]),
+        ),
+        ("the longest line of a page 0.5 mm lower", drawn(line_moved(0.0, 0.5))),
+        ("one point of the longest line 0.5 mm off", drawn(point_moved)),
+        (
+            "the longest line missing",
+            drawn(lambda some: [one for i, one in enumerate(some) if i not in set(_lines(some))]),
+        ),
+        ("a word of the list of joints missing", drawn(word_gone(-30), page=-3)),
+        ("two words of the table of offsets exchanged", drawn(words_exchanged(-9, -30), page=-1)),
+        ("another PDF under its name", copy_of("cnc-face/*.pdf")),
+    ):
+        yield Corruption("paper pack, PDF", PAPER, what, act)
+    for what, act in (
+        ("a word missing", drawn(word_gone(30), page=0)),
+        ("two words exchanged", drawn(words_exchanged(12, 40), page=0)),
+        ("the last page missing", pdf(_lost)),
+        (
+            "the longest line missing",
+            drawn(lambda some: [one for i, one in enumerate(some) if i not in set(_lines(some))], page=0),
+        ),
+        ("the longest line 1 mm aside", drawn(line_moved(1.0, 0.0), page=0)),
+        ("another mark in its title", pdf(_titled)),
+        ("another fixture under its name", copy_of("cnc-face/*fixture-02*_plan.pdf")),
+    ):
+        yield Corruption("plan, PDF", PLAN, what, act)
+
+
+# The report
+
+
+def scene(change: Callable[[dict[str, Any], bytearray], None]) -> Act:
+    """Return what changes the scene in a report: its description, and its heights as bytes."""
+
+    def edit(said: str) -> str:
+        found = re.search(r'(?<=id="scene">)"([^"]+)"', said)
+        assert found
+        data = bytearray(base64.b64decode(found[1]))
+        long = int.from_bytes(data[:4], "little")
+        about = json.loads(data[4 : 4 + long])
+        heights = data[4 + long :]
+        change(about, heights)
+        text_of = json.dumps(about, separators=(",", ":"), ensure_ascii=False).encode()
+        text_of += b" " * (-len(text_of) % 2)
+        written = base64.b64encode(len(text_of).to_bytes(4, "little") + text_of + bytes(heights)).decode()
+        return said[: found.start()] + f'"{written}"' + said[found.end() :]
+
+    return text(edit)
+
+
+def described(**changes: Any) -> Act:
+    def change(about: dict[str, Any], _: bytearray) -> None:
+        unknown = set(changes) - set(about)
+        if unknown:
+            raise Nothing(f"no {unknown} in the scene")
+        about.update(changes)
+
+    return scene(change)
+
+
+def heights(change: Callable[[np.ndarray], np.ndarray]) -> Act:
+    def edit(_: dict[str, Any], numbers: bytearray) -> None:
+        some = np.frombuffer(numbers, "<u2")
+        some[:] = np.clip(change(some.astype(int)), 0, 65535)
+
+    return scene(edit)
+
+
+def _one(some: np.ndarray) -> np.ndarray:
+    some[len(some) // 2] += 330
+    return some
+
+
+def _report() -> Iterator[Corruption]:
+    for what, act in (
+        ("one height 0.1 mm higher", heights(_one)),
+        ("all heights 0.1 mm higher", heights(lambda some: some + 330)),
+        ("mirrored top to bottom", heights(lambda some: some[::-1])),
+        ("another thickness of the blanks", described(blank=22.0)),
+        ("another mark in its scene", described(mark="7Q2M-X4KD")),
+        ("another title in its scene", described(title="Large hall cabinet")),
+        ("inches in its scene", described(unit="in")),
+        ("another mark in its title", matched(r"mark \w{4}-\w{4}</title>", "mark 7Q2M-X4KD</title>")),
+        ("another title", replaced("Small hall cabinet", "Large hall cabinet", 0)),
+        ("a picture asked for elsewhere", replaced("<main>", '<main><img src="https://example.org/x.png">')),
+        ("a script that asks elsewhere", replaced("</body>", "<script>fetch('https://example.org/')</script></body>")),
+        ("a style that asks elsewhere", replaced("<style>", "<style>@import url(https://example.org/x.css);")),
+        ("its policy left out", matched(r'<meta http-equiv="Content-Security-Policy"\s+content="[^"]*">', "")),
+        ("its picture left out", matched(r"<canvas [^>]*></canvas>", "")),
+        ("a number of its shaders", number(r"float \w+ = ([\d.]+);", plus(1))),
+    ):
+        yield Corruption("report, HTML", REPORT, what, act)
+
+
+CORRUPTIONS: tuple[Corruption, ...] = (*_pdf(), *_report())
+
+UNTOUCHED: tuple[Corruption, ...] = (
+    Corruption("paper pack, PDF", PAPER, "written again", pdf(lambda writer: None)),
+    Corruption("plan, PDF", PLAN, "written again", pdf(lambda writer: None)),
+    Corruption("paper pack, PDF", PAPER, "a page's operations written again", drawn(lambda some: some)),
+)
