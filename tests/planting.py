@@ -18,7 +18,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
@@ -34,8 +34,9 @@ from facade.job import read_job
 from facade.making import Output
 from facade.paper import Order, usual_paper
 from facade.processes import shared_out
-from facade.proof import prove
-from facade.proof.compared import Compared, Verdict
+from facade.proof import Proof, prove
+from facade.proof.anew import OTHER_BYTES
+from facade.proof.compared import Verdict
 from facade.templates.piece import Kind
 
 LEAST_BY_CONTENT = 0.98
@@ -139,19 +140,26 @@ def _faults(folder: Folder) -> list[tuple[str, bool]]:
     The files that were touched are proved first; where they are found to be good, the whole folder is.
     """
     alone = folder.touched - {MANIFEST}
-    whole = MANIFEST in folder.touched and not alone or any(name.startswith("job/") for name in alone)
-    for names in [None] if whole else [alone, None]:
+    first: Collection[str] = folder.touched if alone == set() else alone
+    whole = any(name.startswith("job/") for name in alone)
+    for names in [None] if whole else [first, None]:
         try:
-            found = _told(prove(folder.path, only=names).compared)
+            found = _told(prove(folder.path, only=names, anew=names is None))
         except FacadeError as error:
             return [(str(error), False)]
-        if any(not anew for _, anew in found) or names is None:
+        if any(not anew for _, anew in found):
             return found
-    return []
+    return found
 
 
-def _told(compared: Iterable[Compared]) -> list[tuple[str, bool]]:
-    return [(f"{one.name}: {fault}", False) for one in compared if one.verdict is Verdict.FAILS for fault in one.faults]
+def _told(proof: Proof) -> list[tuple[str, bool]]:
+    """Return each fault that a proof tells, and whether it is the bytes made anew that tell it."""
+    return [
+        (f"{one.name}: {fault}", fault == OTHER_BYTES)
+        for one in proof.compared
+        if one.verdict is Verdict.FAILS
+        for fault in one.faults
+    ]
 
 
 # Telling it

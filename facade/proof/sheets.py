@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path, PurePosixPath
-from typing import Any
 
 import numpy as np
 
-from facade.arrays import Array
 from facade.lengths import MM_PER_INCH
-from facade.paper import PDF
 from facade.proof import pdf
 from facade.proof.compared import Compared, joined, largest, least_of
-from facade.proof.guesses import even_scale
 from facade.proof.holes import compare_holes, settings_in
+from facade.proof.pages import compare_page
 from facade.proof.readers import reader
 from facade.proof.sides import ALLOWED, compare_sides
 from facade.proof.svg import Line, Sheet, read_svg
@@ -24,6 +20,7 @@ from facade.proof.truth import ROUNDING, Truth
 from facade.proof.wraps import compare_wraps
 from facade.templates.piece import Kind
 
+PDF = "paper.pdf"
 _SHEET = re.compile(r"Sheet (\d+) of (\d+)")
 _CORRECTED = re.compile(r"corrected for: .*, short side ([+−±][0-9.]+) %, long side ([+−±][0-9.]+) %")
 _UNCORRECTED = "not corrected for a printer"
@@ -32,8 +29,6 @@ _OF_SIDES = (Kind.SIDES, Kind.WRAPS)
 _PAGE = "every page with its sheet: size, words, paths"
 # Percents are printed with two decimals.
 _PERCENT = 0.00005
-# Lines that a maker works to are read of a PDF point by point, others at some of their points.
-_EXACT = re.compile(r"(left|right)-(finished|carve|saw|back|blank|floor)|rule-(along|up)")
 
 
 @reader("sides/*.svg")
@@ -195,81 +190,20 @@ def _page(sheet: Sheet, number: int, truth: Truth, factors: tuple[float, float],
         return []
     if PDF not in truth.files or number > len(document):
         return []
-    page = document[number - 1]
-    deviation, points, read, faults = _drawn(sheet, page, truth)
-    faults = _word_faults(pdf.page_words(page), sheet, truth) + _size_faults(page, sheet, truth) + faults
-    sides = _sides(PDF, read, truth, factors, [], kind=kind) if kind in _OF_SIDES and not faults else None
+    read = compare_page(document[number - 1], sheet, truth)
     parts = [
         Compared(
             PDF,
             _PAGE,
-            points,
-            deviation,
+            read.points,
+            read.deviation,
             ROUNDING,
-            faults=tuple(f"page {number} {fault}" for fault in faults[:2]),
+            faults=tuple(f"page {number} {fault}" for fault in read.faults[:2]),
         )
     ]
-    if sides:
+    if kind in _OF_SIDES and not read.faults:
+        lines = tuple(replace(line, points=points) for line, points in zip(sheet.lines, read.paths, strict=True))
+        sides = _sides(PDF, replace(sheet, lines=lines), truth, factors, [], kind=kind)
         told = replace(sides, what="lines of side templates with the surface")
         parts.append(replace(told, faults=tuple(f"page {number}: {fault}" for fault in sides.faults)))
     return [joined(parts)]
-
-
-def _drawn(sheet: Sheet, page: Any, truth: Truth) -> tuple[float, int, Sheet, list[str]]:
-    """Return how far the paths of a page are off those of its sheet, their points, the sheet as the page shows it, and the faults."""
-    paths = pdf.page_paths(page)
-    if len(paths) != len(sheet.lines):
-        return 0.0, 0, sheet, [f"has {len(paths)} paths, its sheet {len(sheet.lines)}"]
-    lines, some, worst, points = [], [], 0.0, 0
-    for path, line in zip(paths, sheet.lines, strict=True):
-        count = path.count
-        if count != len(line.points):
-            return (
-                worst,
-                points,
-                sheet,
-                [f"has {count} points in {line.name or 'a path'}, its sheet {len(line.points)}"],
-            )
-        indexes = range(count) if _EXACT.fullmatch(line.kind) else pdf.some_of(count)
-        found = path.points(indexes)
-        wanted = line.points[list(indexes)]
-        worst = max(worst, float(np.abs(found - wanted).max(initial=0.0)))
-        points += len(found)
-        lines.append(replace(line, points=found if len(found) == count else line.points))
-        some.append((found, wanted))
-    faults = [] if worst <= ROUNDING else [_off_in_words(some, worst, truth)]
-    return worst, points, replace(sheet, lines=tuple(lines)), faults
-
-
-def _off_in_words(some: Sequence[tuple[Array, Array]], worst: float, truth: Truth) -> str:
-    """Return how a page is off its sheet: of another size, mirrored, or else by how much."""
-    found, wanted = (np.concatenate(one) for one in zip(*some, strict=True))
-    factors = even_scale(found, wanted)
-    if factors is not None:
-        mirrored = [
-            word for factor, word in zip(factors, ("left to right", "top to bottom"), strict=True) if factor < 0
-        ]
-        if mirrored:
-            return f"looks mirrored {' and '.join(mirrored)}"
-        if max(abs(factor - 1.0) for factor in factors) > 1e-4:
-            return f"is printed at {factors[0]:.4f} of its size across and {factors[1]:.4f} up: print at 100 %"
-        return f"is shifted by {truth.length(worst)}"
-    return f"has lines that are {truth.length(worst)} off those of its sheet"
-
-
-def _word_faults(words: str, sheet: Sheet, truth: Truth) -> list[str]:
-    """Return the words of the sheet that a page lacks: its mark and its number."""
-    faults = [] if f"Mark{truth.front.mark}" in words else [f"does not bear mark {truth.front.mark}"]
-    said = _SHEET.search(sheet.text)
-    if said and said[0].replace(" ", "") not in words:
-        faults.append(f"does not say {said[0]}")
-    return faults
-
-
-def _size_faults(page: Any, sheet: Sheet, truth: Truth) -> list[str]:
-    found = pdf.page_size(page)
-    if max(abs(found[0] - sheet.width), abs(found[1] - sheet.height)) <= 0.05:
-        return []
-    return [
-        f"is {truth.length(found[0])} x {truth.length(found[1])}, its sheet {truth.length(sheet.width)} x {truth.length(sheet.height)}"
-    ]
