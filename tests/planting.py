@@ -35,11 +35,13 @@ from facade.making import Output
 from facade.paper import Order, usual_paper
 from facade.processes import shared_out
 from facade.proof import Proof, prove
-from facade.proof.anew import OTHER_BYTES
+from facade.proof.anew import NOT_THERE, OTHER_BYTES
 from facade.proof.compared import Verdict
 from facade.templates.piece import Kind
 
 LEAST_BY_CONTENT = 0.98
+# Kinds of files that speak of others beside them.
+_SPEAKING = (".csv", ".txt", ".dxf", ".svg", ".pdf")
 JOB = """title = "Small hall cabinet"
 
 [front]
@@ -137,25 +139,46 @@ def _copy(good: Path) -> Folder:
 def _faults(folder: Folder) -> list[tuple[str, bool]]:
     """Return what a proof finds in a folder, and whether it is the bytes made anew that tell.
 
-    The files that were touched are proved first; where they are found to be good, the whole folder is.
+    The files that were touched are proved first; where nothing is found in them, those that speak of the same are; then the bytes count.
     """
+    try:
+        for names in _rounds(folder):
+            found = _told(prove(folder.path, only=names))
+            if found:
+                return found
+        return _differing(folder)
+    except FacadeError as error:
+        return [(str(error), False)]
+
+
+def _rounds(folder: Folder) -> Iterator[Collection[str] | None]:
+    """Yield the names of the files that are proved one round after the other, None for all."""
+    if any(name.startswith("job/") for name in folder.touched) or folder.touched == {MANIFEST}:
+        yield {MANIFEST}
+        yield None
+        return
     alone = folder.touched - {MANIFEST}
-    first: Collection[str] = folder.touched if alone == set() else alone
-    whole = any(name.startswith("job/") for name in alone)
-    for names in [None] if whole else [first, None]:
-        try:
-            found = _told(prove(folder.path, only=names, anew=names is None))
-        except FacadeError as error:
-            return [(str(error), False)]
-        if any(not anew for _, anew in found):
-            return found
-    return found
+    lost_or_new = any((folder.path / name).is_file() != (folder.good / name).is_file() for name in alone)
+    yield {*alone, MANIFEST} if lost_or_new else alone
+    tops = {name.partition("/")[0] for name in alone if "/" in name}
+    beside = {name for top in tops for name in folder.names(f"{top}/*") if name.endswith(_SPEAKING)}
+    yield {*alone, *beside, *({"paper.pdf"} & set(folder.names("*.pdf")) if "paper" in tops else ()), MANIFEST}
+
+
+def _differing(folder: Folder) -> list[tuple[str, bool]]:
+    """Return the files that are not what is made anew.
+
+    Where manifest and job say the same as in the good build, that is what is made anew, as was proved of it before.
+    """
+    if folder.touched == {MANIFEST} or any(name.startswith("job/") for name in folder.touched):
+        return _told(prove(folder.path, anew=True))
+    return [(f"{name}: differs", True) for name in sorted(folder.touched - {MANIFEST}) if folder.differs(name)]
 
 
 def _told(proof: Proof) -> list[tuple[str, bool]]:
     """Return each fault that a proof tells, and whether it is the bytes made anew that tell it."""
     return [
-        (f"{one.name}: {fault}", fault == OTHER_BYTES)
+        (f"{one.name}: {fault}", fault in (OTHER_BYTES, NOT_THERE))
         for one in proof.compared
         if one.verdict is Verdict.FAILS
         for fault in one.faults
@@ -213,6 +236,11 @@ def main() -> int:
             f"Built in {time.perf_counter() - began:.1f} s: {sum(path.is_file() for path in good.rglob('*'))} files.",
             flush=True,
         )
+        whole = prove(good, anew=True)
+        if whole.failed or whole.anew is None or whole.anew.differing or whole.anew.why:
+            print("\n".join(["The untouched build is not proved:", *(fault for fault, _ in _told(whole))]))
+            return 1
+        print(f"Untouched it is proved, made anew {whole.anew.equal} of {whole.anew.total} equal.", flush=True)
         some = [one for one in ALL if options.only in one.name]
         outcomes = []
         for outcome in shared_out(partial(_planted_or_told, good), some):

@@ -20,6 +20,7 @@ from facade.version import __version__
 OTHER_BYTES = (
     "is not what this version makes of the job file: its bytes differ, though nothing that it says was found wrong"
 )
+NOT_THERE = "is made of this job, but is not there"
 
 
 def make_anew(truth: Truth) -> Anew:
@@ -59,7 +60,7 @@ def told_of(anew: Anew, compared: list[Compared]) -> Iterator[Compared]:
         differs = one.name in differing and one.verdict is not Verdict.FAILS
         yield replace(one, faults=(OTHER_BYTES,), skipped="") if differs else one
     for name in sorted(differing - {one.name for one in compared}):
-        yield Compared(name, "", faults=("is made of this job, but is not there",))
+        yield Compared(name, "", faults=(NOT_THERE,))
 
 
 def front_picture_anew(truth: Truth) -> bytes:

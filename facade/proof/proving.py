@@ -37,7 +37,7 @@ def prove(
     """Return what comes of every file in a build's folder; `progress(done, total)` is called after every few files.
 
     With `anew` all files are made once more, too, and compared byte by byte. With `only` the files of these names alone are read, the
-    manifest where it is one of them. Raises FileError where the folder is none of a build,
+    manifest where it is one of them; what is not ours is looked at all the same. Raises FileError where the folder is none of a build,
     or holds no job file; JobError where that cannot be used.
     """
     truth = read_truth(folder)
@@ -50,7 +50,7 @@ def prove(
         # What every process would ask for itself.
         truth.front.measures()
     names = [name for name in (*truth.files, MANIFEST) if only is None or name in only]
-    compared = [*_compared(truth, names, progress), *(_not_ours(truth) if only is None else ())]
+    compared = [*_compared(truth, names, progress), *_not_ours(truth)]
     made = make_anew(truth) if anew else None
     if made is not None:
         compared = list(told_of(made, compared))

@@ -63,6 +63,11 @@ class Folder:
         """Return what a file holds."""
         return (self.path / name).read_bytes()
 
+    def differs(self, name: str) -> bool:
+        """Whether a file is another one than in the good build, or there in one of them alone."""
+        one, other = self.path / name, self.good / name
+        return one.is_file() != other.is_file() or (one.is_file() and one.read_bytes() != other.read_bytes())
+
     def put(self, name: str, data: bytes) -> None:
         """Write a file."""
         self.touched.add(name)
