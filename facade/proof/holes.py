@@ -14,10 +14,11 @@ from facade.layout import StripPlace
 from facade.proof.starts import start_of
 from facade.proof.svg import Line, Sheet, Word
 from facade.proof.truth import ROUNDING, Truth
-from facade.templates.holes import ABOVE, BELOW, GUTTER_LEFT, GUTTER_RIGHT
 
 # A twist drill's point takes up its half diameter over the tangent of half its angle, 118 degrees, as the sheets say.
 _HALF_POINT = math.tan(math.radians(118.0 / 2))
+# Room that a map takes beside, below and above the face, mm.
+ASIDE_LEFT, ASIDE_RIGHT, BELOW, ABOVE = 1.0, 5.0, 3.5, 4.5
 _SETTING = re.compile(r"Stop (\d+): ([\d /.]+) (mm|in) \(\d+ holes?\)")
 _RUN = 25  # points of a drawn circle
 _DIRECTIONS = np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False)
@@ -66,7 +67,7 @@ def _compare(sheet: Sheet, edge: Line, holes: Line, truth: Truth, settings: dict
     place = _place(sheet.words, left, right, base, truth)
     if place is None:
         return HolesRead(0, 0, None, ("a map of holes names no strip",))
-    row = _near(sheet.words, left - GUTTER_LEFT, right + GUTTER_RIGHT, base - BELOW - 0.1, base)
+    row = _near(sheet.words, left - ASIDE_LEFT, right + ASIDE_RIGHT, base - BELOW - 0.1, base)
     start = start_of(row, left, place, truth)
     if start is None:
         return HolesRead(place.number, 0, None, (f"{place.number}: a map of holes says not where it starts",))
@@ -98,7 +99,7 @@ def _place(words: tuple[Word, ...], left: float, right: float, base: float, trut
     """Return the strip that the head of a map names: its number stands right of TOP, above the map."""
     for place in truth.front.layout.strips:
         low = base + place.width
-        head = list(_near(words, left - GUTTER_LEFT, right + GUTTER_RIGHT, low, low + ABOVE))
+        head = list(_near(words, left - ASIDE_LEFT, right + ASIDE_RIGHT, low, low + ABOVE))
         tops = [word for word in head if word.text == "TOP"]
         numbers = [word for word in head if tops and word.text == str(place.number) and word.x > tops[0].x]
         if numbers:

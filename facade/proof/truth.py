@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 ROUNDING = 0.002
 MARK = re.compile(r"[Mm]ark ([0-9A-HJKMNP-TV-Z]{4}-[0-9A-HJKMNP-TV-Z]{4})")
 _WITHIN = re.compile(r"within ([0-9.]+) mm")
+_DECIMAL = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 _SHEET = re.compile(r"paper/(\d+)-[a-z]+\.svg")
 
 
@@ -64,6 +65,8 @@ class Truth:
     def read_number(self, text: str) -> float:
         """Return a length in mm from a printed number of the job's unit: "12.4", "1 3/8"; raises ValueError."""
         bare = text.strip()
+        if _DECIMAL.fullmatch(bare):
+            return float(bare) * self.front.job.unit.in_mm
         size = sum(map(Fraction, bare.lstrip("-").split()), Fraction(0))
         if not bare:
             raise ValueError("no number")

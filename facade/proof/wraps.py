@@ -9,13 +9,12 @@ import numpy as np
 from facade.arrays import Array
 from facade.layout import StripPlace
 from facade.proof.compared import spread_along
-from facade.proof.sides import ALLOWED, LINES, KnownSurface, SideRead, guess_line, line_off
+from facade.proof.sides import ALLOWED, ASIDE_LEFT, ASIDE_RIGHT, LINES, KnownSurface, SideRead, guess_line, line_off
 from facade.proof.starts import start_of
 from facade.proof.svg import Line, Sheet, Word
 from facade.proof.truth import Truth
-from facade.templates.sides import GUTTER_LEFT, GUTTER_RIGHT
-from facade.templates.wraps import BELOW
 
+_BELOW = 5.6  # mm under the back in which the places stand
 _HEAD = 14.0  # mm above the upper back in which the head stands
 
 
@@ -37,7 +36,7 @@ def _place(words: tuple[Word, ...], lower: Line, upper: Line, truth: Truth) -> S
     """Return the strip whose number stands right of TOP over a template."""
     left, right, base = lower.points[:, 0].min(), lower.points[:, 0].max(), upper.points[0, 1]
     head = [
-        word for word in words if left - GUTTER_LEFT <= word.x <= right + GUTTER_RIGHT and base < word.y < base + _HEAD
+        word for word in words if left - ASIDE_LEFT <= word.x <= right + ASIDE_RIGHT and base < word.y < base + _HEAD
     ]
     # The head of this template is the lowest over it; above that may stand the next one.
     top = min((word for word in head if word.text == "TOP"), key=lambda word: word.y, default=None)
@@ -56,7 +55,7 @@ def _both(
     left, right = float(backs[0].points[:, 0].min()), float(backs[0].points[:, 0].max())
     base = float(backs[0].points[0, 1])
     row = [
-        word for word in sheet.words if left - 0.1 <= word.x <= right + GUTTER_RIGHT and -BELOW < word.y - base < -0.5
+        word for word in sheet.words if left - 0.1 <= word.x <= right + ASIDE_RIGHT and -_BELOW < word.y - base < -0.5
     ]
     start = start_of(row, left, place, truth)
     for side, back, way in (("left", backs[0], 1.0), ("right", backs[1], -1.0)):
