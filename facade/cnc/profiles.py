@@ -183,7 +183,7 @@ def _both(front: Front, stem: str, drawing: Drawing, origin: tuple[float, float]
     from facade.exporters.dxf import to_dxf
     from facade.exporters.svg import to_svg
 
-    yield f"{stem}.dxf", to_dxf(drawing, front.job.unit, origin).encode("utf-8"), f"{purpose}: for the machine"
+    yield f"{stem}.dxf", to_dxf(drawing, front.job.machine_unit, origin).encode("utf-8"), f"{purpose}: for the machine"
     yield f"{stem}.svg", to_svg(drawing).encode("utf-8"), f"{purpose}: to look at, and for what reads SVG"
 
 
@@ -191,18 +191,18 @@ def _strip_stem(front: Front, number: int) -> str:
     """Return "strip-07_door-1_right-side-up_18x20x800_mm": width, thickness of the blank and length."""
     place = front.layout.strip(number)
     sizes = "x".join(_size(front, size) for size in (place.width, front.job.wood.blank, place.length))
-    return f"strip-{strip_word(front, number)}_door-{place.door}_right-side-up_{sizes}_{unit_word(front)}"
+    return f"strips/strip-{strip_word(front, number)}_door-{place.door}_right-side-up_{sizes}_{unit_word(front)}"
 
 
 def _size(front: Front, mm: float) -> str:
-    unit = front.job.unit
+    unit = front.job.machine_unit
     return f"{mm:.2f}".rstrip("0").rstrip(".") if unit is Unit.MM else f"{mm / unit.in_mm:.3f}"
 
 
 def _batch_stem(front: Front, index: int, places: Sequence[StripPlace]) -> str:
     first, last = (strip_word(front, place.number) for place in (places[0], places[-1]))
     strips = f"strips-{first}-to-{last}" if first != last else f"strip-{first}"
-    return f"together-{index:02d}_door-{places[0].door}_{strips}_{unit_word(front)}"
+    return f"together/together-{index:02d}_door-{places[0].door}_{strips}_{unit_word(front)}"
 
 
 def batches(front: Front, order: Order) -> list[list[StripPlace]]:
@@ -370,7 +370,7 @@ def _text(front: Front, order: Order, profiles: Sequence[Profile]) -> Iterator[s
     if not order.cleared:
         yield "NOT CLEARED: the checks stop this front. Cut nothing from these files."
     yield ""
-    yield f"DXF is in {'mm' if job.unit is Unit.MM else 'inches'}, as its header and its name say; SVG is true to size."
+    yield f"DXF is in {'mm' if job.machine_unit is Unit.MM else 'inches'}, as its header and its name say; SVG is true to size."
     yield (
         "Each strip lies on its LEFT side, its right side up: back along the bottom, BOTTOM end at the left, TOP end at the right. Zero is "
         "the lower left corner of its back; in a file of several strips that of the first."

@@ -33,7 +33,7 @@ class Stage(StrEnum):
     FINISH = "2-finish"
 
 
-@reader("cnc-face/*.ngc", "cnc-face/programs/*.ngc")
+@reader("cnc-face/programs/*.ngc")
 def compare_code(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Hold a fixture's machine code to its words and to the job, and run it on the fixture's blanks."""
     laid, stage = laid_for(name, truth), _stage(name)
@@ -113,13 +113,13 @@ def clear_height(laid: Laid) -> float:
 
 def _speed_faults(truth: Truth, stage: Stage, program: Program) -> Iterator[str]:
     """Yield what is wrong with turns and feeds: straight down at the plunge feed, all else at the feed of the cut."""
-    plan, unit = plan_of(truth, stage), file_unit(truth.front)
-    if program.spindle != round(plan.spindle):
-        yield f"turns its spindle {program.spindle:.0f} times a minute, not {plan.spindle:.0f}"
+    speeds, unit = plan_of(truth, stage).speeds, file_unit(truth.front)
+    if program.spindle != round(speeds.spindle):
+        yield f"turns its spindle {program.spindle:.0f} times a minute, not {speeds.spindle:.0f}"
     down = _straight(program) & (program.places[1:, 2] < program.places[:-1, 2])
     # A feed has one decimal.
     near = 0.05 * unit.in_mm + 1e-6
-    for some, wanted, does in ((down, plan.plunge, "comes down"), (~down, plan.feed, "cuts")):
+    for some, wanted, does in ((down, speeds.plunge, "comes down"), (~down, speeds.feed, "cuts")):
         wrong = program.cuts & some & (np.abs(program.feeds - wanted) > near)
         if wrong.any():
             first = int(wrong.argmax())

@@ -148,7 +148,7 @@ def _between(x: Array, left: float, right: float) -> NDArray[np.bool_]:
 
 def file_unit(front: Front) -> Unit:
     """Return the unit that the machine's files are in."""
-    return getattr(front.job.machine, "unit", None) or front.job.unit
+    return front.job.machine_unit
 
 
 def unit_word(front: Front) -> str:
@@ -180,12 +180,12 @@ def laid_for(name: str, truth: Truth) -> Laid:
 def _laid(truth: Truth, number: int, places: list[StripPlace]) -> Laid:
     """Return strips side by side as they hang on their door, or without gaps where they are carved packed tight."""
     job = truth.front.job
-    first = getattr(job, "first_strip", (0.0, 0.0))
+    across, along = job.first_strip
     if job.carving.packed:
         lefts = np.concatenate([[0.0], np.cumsum([place.width for place in places[:-1]])])
     else:
         lefts = np.array([place.left - places[0].left for place in places])
-    return Laid(truth.front, number, tuple(places), lefts + first[0], first[1], ordered(truth).blank)
+    return Laid(truth.front, number, tuple(places), lefts + across, along, ordered(truth).blank)
 
 
 def all_laid(truth: Truth) -> list[Laid]:

@@ -130,10 +130,10 @@ def square_faults(truth: Truth, read: Read) -> list[str]:
     ]
 
 
-@reader("cnc-side/*.dxf")
+@reader("cnc-side/strips/*.dxf", "cnc-side/together/*.dxf")
 def compare_profiles(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare outlines, edge lines and saw lines with the surface, strip by strip."""
-    read = read_dxf(path, truth.front.job.unit)
+    read = read_dxf(path, truth.front.job.machine_unit)
     faults = [*read.faults, *square_faults(truth, read)]
     places = _meant(name, truth)
     if len(read.on("outline")) != len(places):
@@ -256,7 +256,7 @@ def _where(truth: Truth, found: dict[str, Array], place: StripPlace, x: Array) -
     )
 
 
-@reader("cnc-side/*.svg", "cnc-face/*_plan_mm.svg")
+@reader("cnc-side/strips/*.svg", "cnc-side/together/*.svg", "cnc-face/drawings/*_plan_mm.svg")
 def compare_same(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare every path of an SVG with the DXF of the same name, both read by others."""
     from facade.proof.svg import read_svg
@@ -267,7 +267,7 @@ def compare_same(path: Path, name: str, truth: Truth) -> list[Compared]:
     sheet = read_svg(path)
     if beside is None:
         return [Compared(name, "", skipped="there is no DXF of its name to compare it with")]
-    read = read_dxf(truth.folder / beside, truth.front.job.unit)
+    read = read_dxf(truth.folder / beside, truth.front.job.machine_unit)
     shown = [line.points for line in sheet.lines if line.name]
     cut = [run.places for run in read.runs]
     # Holes are circles in one and short lines in the other: their middles count.
@@ -363,7 +363,7 @@ def _size_row(truth: Truth, name: str, outline: Array, place: StripPlace) -> Ite
         for what in off
         if off[what] > allowed
     ]
-    faults += [] if row["file"] == PurePosixPath(name).name else [f"names {row['file']} for strip {place.number}"]
+    faults += [] if f"cnc-side/{row['file']}" == name else [f"names {row['file']} for strip {place.number}"]
     yield Compared(
         SIZES_NAME,
         _SIZES_WHAT,
@@ -375,19 +375,21 @@ def _size_row(truth: Truth, name: str, outline: Array, place: StripPlace) -> Ite
     )
 
 
-@reader("cnc-face/*_plan_*.dxf")
+@reader("cnc-face/drawings/*_plan_*.dxf")
 def compare_plan(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare a fixture's strips, screws and what is kept clear with where they lie."""
     order = Order.of_data(Route.FACE, truth.manifest["cnc"]["face"])
     fixture = next(one for one in fixtures(truth.front, order) if PurePosixPath(name).name.startswith(f"{one.name}_"))
-    read, plan = read_dxf(path, truth.front.job.unit), Plan(fixture)
+    read, plan = read_dxf(path, truth.front.job.machine_unit), Plan(fixture)
     faults = [*read.faults, *square_faults(truth, read)]
     boxes = np.array([[*run.min(axis=0), *run.max(axis=0)] for run in read.on("outline")]).reshape(-1, 4)
     wanted = np.array(
         [[left, 0.0, right, fixture.length] for left, right in zip(fixture.lefts, fixture.rights, strict=True)]
     )
+    across, along = truth.front.job.first_strip
+    wanted = wanted + np.array([across, along, across, along])
     off = float(np.abs(boxes - wanted).max()) if boxes.shape == wanted.shape else np.inf
-    screws = np.array([[screw.x, screw.y] for screw in fixture.screws()]).reshape(-1, 2)
+    screws = np.array([[screw.x, screw.y] for screw in fixture.screws()]).reshape(-1, 2) + np.array([across, along])
     for screw in screws:
         apart = np.abs(read.holes[:, :2] - screw).max(axis=1) if len(read.holes) else np.array([np.inf])
         off = max(off, float(apart.min()))
@@ -435,7 +437,7 @@ def compare_times(path: Path, name: str, truth: Truth) -> list[Compared]:
     return [Compared(name, "its files, its sum", points=len(rows), faults=tuple(faults))]
 
 
-@reader("cnc-face/*_plan.pdf")
+@reader("cnc-face/drawings/*_plan.pdf")
 def compare_plan_sheet(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare the mark and the strips that a plan's sheets name."""
     import pypdfium2
@@ -451,7 +453,7 @@ def compare_plan_sheet(path: Path, name: str, truth: Truth) -> list[Compared]:
     return [Compared(name, "mark and number of every page", points=len(pages), faults=tuple(dict.fromkeys(faults)))]
 
 
-@reader("cnc-side/*.txt", "cnc-face/*.txt", "cnc-face/strips/*.txt")
+@reader("cnc-side/*.txt", "cnc-face/*.txt", "cnc-face/solids/*.txt", "cnc-face/solids/strips/*.txt")
 def compare_words(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare the mark in a text."""
     return [Compared(name, "mark", faults=tuple(truth.mark_faults(path.read_text("utf-8"))))]

@@ -16,7 +16,7 @@ from facade.arrays import Array
 from facade.drawing import printable
 from facade.layout import StripPlace
 from facade.proof.compared import Compared, spread_along
-from facade.proof.laid import file_unit, laid_for
+from facade.proof.laid import laid_for
 from facade.proof.readers import reader
 from facade.proof.solids import Mesh, closed_faults, floor_faults, read_stl, volume_faults
 from facade.proof.threemf import read_3mf
@@ -84,7 +84,7 @@ def _whole_of(name: str, truth: Truth) -> _Whole:
     return _Whole(strips, f"fixture {laid.number}, {which}")
 
 
-@reader("cnc-face/*.stl", "cnc-face/strips/*.stl", "cnc-face/solids/*.stl", "cnc-face/solids/strips/*.stl")
+@reader("cnc-face/solids/*.stl", "cnc-face/solids/strips/*.stl")
 def compare_stl(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare the solids of a fixture or of one strip with the surface: corners, and the middles of facets."""
     read, whole = read_stl(path), _whole_of(name, truth)
@@ -98,7 +98,7 @@ def _head_faults(truth: Truth, words: str, whole: _Whole) -> list[str]:
     return [] if words.strip("\0 ") == wanted or truth.front.mark not in words else [f"says {words.strip()[:60]!r} in its head"]
 
 
-@reader("cnc-face/*.3mf", "cnc-face/strips/*.3mf", "cnc-face/solids/*.3mf", "cnc-face/solids/strips/*.3mf")
+@reader("cnc-face/solids/*.3mf", "cnc-face/solids/strips/*.3mf")
 def compare_3mf(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare the solids in a 3MF, which holds its unit and their names, with the surface."""
     model, whole = read_3mf(path), _whole_of(name, truth)
@@ -298,12 +298,7 @@ def _off_any(truth: Truth, points: Array, strips: tuple[_Lying, ...]) -> float:
     return float(off.max())
 
 
-@reader(
-    "cnc-face/*_heights.png",
-    "cnc-face/strips/*_heights.png",
-    "cnc-face/solids/*_heights.png",
-    "cnc-face/solids/strips/*_heights.png",
-)
+@reader("cnc-face/solids/*_heights.png", "cnc-face/solids/strips/*_heights.png")
 def compare_heights(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare a height picture with the surface, by the grey step that its text states."""
     from PIL import Image
@@ -312,7 +307,7 @@ def compare_heights(path: Path, name: str, truth: Truth) -> list[Compared]:
     formula = _FORMULA.search(notes)
     if formula is None:
         return [Compared(name, "", faults=("the text beside it states no grey step",))]
-    whole, unit = _whole_of(name, truth), file_unit(truth.front).in_mm
+    whole, unit = _whole_of(name, truth), truth.front.job.unit.in_mm
     step = float(formula[1]) * unit / int(formula[2])
     with Image.open(path) as picture:
         greys = np.asarray(picture, dtype=np.float64)[::-1]
