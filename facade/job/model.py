@@ -13,7 +13,7 @@ from facade.fields import Degrees, Length, Model, Number, Point, Size, about, wh
 from facade.job.bench import Cutter, ErrorBudget, Fixing
 from facade.job.hanging import BareDoor, Beside, Board, Hand, Hinges, Mounting, Opening, Pull, Room
 from facade.job.limits import Limit, Limits, limit_of
-from facade.job.machine import Machine
+from facade.job.machine import Machine, first_on_side
 from facade.lengths import Ruler, Unit
 from facade.reliefs import AnyRelief
 from facade.rules import rule
@@ -322,6 +322,11 @@ class Job(Model):
         by_rule = self.sides_by_rule
         said = {edge: getattr(self.front.reveals, edge.value) for edge in Edge}
         return Around(**{edge.value: rule("reveal") if edge in by_rule else said[edge] or 0.0 for edge in Edge})
+
+    @property
+    def first_on_side(self) -> tuple[float, float]:
+        """Where the first strip lies on its side, along and across, mm from the lower left corner of its board: the files' zero."""
+        return first_on_side(self.machine, self.unit)
 
     def limit(self, name: str) -> Limit:
         """Return a limit that the checks hold the front to; raises KeyError for a name that is none."""
