@@ -311,7 +311,7 @@ def _order_of_work(told: Told) -> Iterator[tuple[str, str]]:
         f"measure the proof square on the screen: {_square(bay.front)} each way. Set x and y at the board's corner, z on the top of {top}.",
     )
     yield "2", "run the file in the air, the tip above the strips, and watch that it passes every stop and screw."
-    yield "3", f"cut strip {first} in scrap, and measure it."
+    yield "3", f"first of all in scrap: cut strip {first}, and measure it."
     for index, (places, minutes) in enumerate(_minutes(told), start=1):
         yield (
             str(index + 3),
