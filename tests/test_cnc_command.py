@@ -129,7 +129,7 @@ def test_files_of_a_front_that_the_checks_stop_say_so(tmp_path: Path, capsys) ->
     assert run("cnc", path, "--route", "face", "--out", tmp_path / "out") == 1
     assert "NOT CLEARED" in capsys.readouterr().out
     folder = tmp_path / "out" / "thin" / "cnc-face"
-    for file in (*folder.glob("*.ngc"), folder / "read-me.txt"):
+    for file in (*folder.glob("programs/*.ngc"), folder / "read-me.txt"):
         assert "NOT CLEARED" in file.read_text()
     assert run("cnc", path, "--route", "side", "--out", tmp_path / "strict", "--strict") == 1
     assert not (tmp_path / "strict").exists()
@@ -150,5 +150,5 @@ def test_a_measured_blank_is_said_in_every_text(job: Path, tmp_path: Path, capsy
     assert run("cnc", job, "--route", "face", "--blank", "19.7", "--out", tmp_path / "out") == 0
     assert "19.7 mm thick as measured, 20 mm in the job" in " ".join(capsys.readouterr().out.split())
     folder = tmp_path / "out" / "small" / "cnc-face"
-    for file in (*folder.glob("*.ngc"), folder / "read-me.txt"):
+    for file in (*folder.glob("programs/*.ngc"), folder / "read-me.txt"):
         assert "19.7 mm" in file.read_text()

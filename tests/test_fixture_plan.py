@@ -20,6 +20,7 @@ from facade.cnc.plan import plan_drawing, plan_files, plan_names, plan_zero
 from facade.cnc.plan_parts import Plan
 from facade.cnc.plan_sheet import plan_sheet, plan_sheets
 from facade.drawing import Drawing, Path
+from facade.errors import JobError
 from facade.front import Front
 from facade.lengths import MM_PER_INCH
 from facade.templates.board_drilling import drillings
@@ -76,8 +77,8 @@ def layers(drawing: Drawing, layer: str) -> list[Path]:
 
 
 def boxes_of(name: str, layer: str) -> np.ndarray:
-    """Return the boxes (n, 4) round the paths of a layer, left, right, bottom, top, mm from the fixture's zero."""
-    zero = np.array(plan_zero(fixtures_of(name)[0]))
+    """Return the boxes (n, 4) round the paths of a layer, left, right, bottom, top, mm from the first strip's lower left corner."""
+    zero = np.array(plan_zero(fixtures_of(name)[0])) + fixtures_of(name)[0].first_strip
     found = [path.runs.reshape(-1, 2) - zero for path in layers(drawing_of(name), layer)]
     return np.array([[*np.column_stack([at.min(axis=0), at.max(axis=0)]).ravel()] for at in found]).reshape(-1, 4)
 
@@ -138,10 +139,36 @@ def test_outlines_are_the_strips(name: str) -> None:
 
 
 @every_job
-def test_zero_is_the_lower_left_corner_of_the_first_strip(name: str) -> None:
-    left, right, bottom, top = boxes_of(name, "zero")[0]
-    first = boxes_of(name, "outline")[0]
-    assert ((left + right) / 2, (bottom + top) / 2) == pytest.approx((first[0], first[2]))
+def test_zero_is_the_lower_left_corner_of_the_spoilboard_and_stays_free(name: str) -> None:
+    """Both axes begin there, and nothing that holds the work lies on it."""
+    arrows, board = boxes_of(name, "zero"), boxes_of(name, "spoilboard")[0]
+    assert (arrows[:, 0].min(), arrows[:, 2].min()) == pytest.approx((board[0], board[2]))
+    parts = [boxes_of(name, layer) for layer in ("outline", "waste", "battens", "wedges", "clamps")]
+    corner = np.array([board[0], board[0], board[2], board[2]])
+    assert min(apart(part, corner) for part in np.concatenate(parts)) >= 30.0
+
+
+def test_all_fixtures_of_a_job_have_one_zero() -> None:
+    for name in JOBS:
+        zeros = {(plan_zero(fixture), fixture.first_strip) for fixture in fixtures_of(name)}
+        assert len(zeros) == 1
+
+
+@pytest.mark.parametrize(("name", "whole"), [("tall", 10.0), ("inch", MM_PER_INCH / 2)])
+def test_the_first_strip_lies_a_round_way_from_zero(name: str, whole: float) -> None:
+    for along in front_of(name).job.first_strip:
+        assert along / whole == pytest.approx(round(along / whole))
+
+
+def test_a_job_says_where_its_first_strip_lies() -> None:
+    fixture = fixtures(small_front(machine={"first_strip": [150, 75]}), FACE)[0]
+    box = Plan(fixture).board
+    assert (box[0], box[2]) == (-150.0, -75.0)
+
+
+def test_a_first_strip_too_near_the_corner_is_refused() -> None:
+    with pytest.raises(JobError, match="must be at least 80 mm across and 44 mm along"):
+        fixtures(small_front(machine={"first_strip": [70, 60]}), FACE)
 
 
 @every_job
@@ -286,7 +313,7 @@ def test_a_sheet_tells_what_must_be_low_and_where_zero_is() -> None:
     fixture = fixtures_of("tall")[0]
     said = words(plan_sheet(fixture))
     assert f"as high as {fixture.low:g} mm" in re.sub(r"\s+", " ", said)
-    assert "x 0, y 0 is the lower left corner of strip 1" in said
+    assert "x 0, y 0 is the lower left machined corner of the spoilboard" in said
     assert front_of("tall").mark in said
 
 
@@ -301,8 +328,8 @@ def test_every_screw_stands_in_the_table() -> None:
     fixture = fixtures_of("tall")[0]
     labels = [label.text for sheet in plan_sheets(fixture) for label in sheet.labels]
     for screw in Plan(fixture).screws:
-        assert f"{screw.x:.1f}" in labels
-        assert f"{screw.y:.1f}" in labels
+        assert f"{screw.x + fixture.first_strip[0]:.1f}" in labels
+        assert f"{screw.y + fixture.first_strip[1]:.1f}" in labels
 
 
 def test_a_sheet_of_a_job_in_inches_holds_no_millimetres() -> None:
@@ -353,7 +380,8 @@ def test_the_dxf_is_the_plan_from_zero_in_the_unit_of_the_job(name: str, unit: i
     assert order[0].lower().replace("_", " ") == "proof square"
     by_name = {layer.lower().replace("_", " "): rectangles for layer, rectangles in found.items()}
     for layer in ("outline", "waste", "spacers", "battens", "keep-out", "clamps", "spoilboard"):
-        expected = boxes_of(name, layer)
+        across, along = front_of(name).job.first_strip
+        expected = boxes_of(name, layer) + [across, across, along, along]
         assert np.array(by_name[layer]) * scale == pytest.approx(expected, abs=1e-3)
 
 
@@ -363,7 +391,7 @@ def test_holes_are_circles_in_the_dxf() -> None:
     circles = [entity for entity in document.modelspace().query("CIRCLE") if "pilot" in entity.dxf.layer]
     plan = Plan(fixtures_of("tall")[0])
     assert [tuple(circle.dxf.center)[:2] for circle in circles] == [
-        pytest.approx((one.x, one.y)) for one in plan.screws
+        pytest.approx((one.x + plan.fixture.first_strip[0], one.y + plan.fixture.first_strip[1])) for one in plan.screws
     ]
     assert [circle.dxf.radius for circle in circles] == pytest.approx([plan.pilot / 2] * len(plan.screws), abs=1e-4)
 

@@ -53,7 +53,9 @@ def drawn(data: bytes, layer: str) -> list[np.ndarray]:
 
 
 def dxf_of(files: dict[str, bytes], number: int) -> bytes:
-    return next(data for name, data in files.items() if name.startswith(f"strip-{number:02d}") and name.endswith("dxf"))
+    return next(
+        data for name, data in files.items() if name.startswith(f"strips/strip-{number:02d}") and name.endswith("dxf")
+    )
 
 
 def test_the_names_are_known_beforehand(front: Front, files: dict[str, bytes]) -> None:
@@ -61,8 +63,8 @@ def test_the_names_are_known_beforehand(front: Front, files: dict[str, bytes]) -
 
 
 def test_names_sort_as_strips_hang_and_say_door_side_size_and_unit(front: Front, files: dict[str, bytes]) -> None:
-    names = sorted(name for name in files if name.startswith("strip-") and name.endswith("dxf"))
-    assert [int(name[6:8]) for name in names] == list(range(1, front.count + 1))
+    names = sorted(name for name in files if name.startswith("strips/") and name.endswith("dxf"))
+    assert [int(name[13:15]) for name in names] == list(range(1, front.count + 1))
     unit = "mm" if front.job.unit is Unit.MM else "inch"
     assert all("_door-1_right-side-up_" in name and name.endswith(f"_{unit}.dxf") for name in names)
     wide, thick, long = (float(size) for size in names[0].split("_")[3].split("x"))
@@ -152,7 +154,7 @@ def _leaning() -> Front:
 
 def test_svg_shows_the_same_as_dxf(front: Front, files: dict[str, bytes]) -> None:
     """The outline in both, y turned once: the same width and height, and the same shape."""
-    name = next(name for name in files if name.startswith("strip-02") and name.endswith("svg"))
+    name = next(name for name in files if name.startswith("strips/strip-02") and name.endswith("svg"))
     shown = svg_paths(files[name].decode())["outline"]
     cut = drawn(dxf_of(files, 2), "outline")[0] * front.job.unit.in_mm
     assert np.ptp(shown, axis=0) == pytest.approx(np.ptp(cut, axis=0), abs=0.002)

@@ -32,7 +32,8 @@ layers = [{{ kind = "hills", size = {size} }}]
 """
 MM = JOB.format(unit="", width=200, height=120, blank=20, floor=8, size=60)
 INCH = JOB.format(unit='unit = "in"', width=8, height=5, blank='"3/4 in"', floor='"3/8 in"', size=2.5)
-FIXTURE = "cnc-face/fixture-01_door-1_strips-01-to-08"
+NAME = "fixture-01_door-1_strips-01-to-08"
+FIXTURE = f"cnc-face/solids/{NAME}"
 
 
 def made(folder: Path, text: str = MM) -> Path:
@@ -85,7 +86,9 @@ def swapped(folder: Path, one: str, other: str) -> None:
 
 
 def profile(folder: Path, number: int, ending: str = "dxf") -> str:
-    return next(f"cnc-side/{path.name}" for path in (folder / "cnc-side").glob(f"strip-{number:02d}_*.{ending}"))
+    return next(
+        f"cnc-side/strips/{path.name}" for path in (folder / "cnc-side/strips").glob(f"strip-{number:02d}_*.{ending}")
+    )
 
 
 @pytest.mark.parametrize("text", [MM, INCH], ids=["mm", "inch"])
@@ -113,14 +116,14 @@ def test_a_corrupted_byte_is_caught(folder: Path) -> None:
 
 @pytest.mark.parametrize("ending", ["_mm.stl", "_mm.3mf"])
 def test_swapped_strips_are_caught_and_named(folder: Path, ending: str) -> None:
-    swapped(folder, f"cnc-face/strips/strip-02{ending}", f"cnc-face/strips/strip-07{ending}")
-    one = of(folder, f"cnc-face/strips/strip-02{ending}")
+    swapped(folder, f"cnc-face/solids/strips/strip-02{ending}", f"cnc-face/solids/strips/strip-07{ending}")
+    one = of(folder, f"cnc-face/solids/strips/strip-02{ending}")
     assert "is strip 7's surface" in one.words
     assert one.failed == (2,)
 
 
 def test_a_solid_in_another_unit_is_caught(folder: Path) -> None:
-    name = "cnc-face/strips/strip-03_mm.3mf"
+    name = "cnc-face/solids/strips/strip-03_mm.3mf"
     import zipfile
 
     with zipfile.ZipFile(folder / name) as archive:
@@ -146,7 +149,7 @@ def test_a_mirrored_solid_is_caught_and_named(folder: Path) -> None:
 def test_a_solid_that_is_25_times_too_large_is_caught(folder: Path) -> None:
     import trimesh
 
-    name = "cnc-face/strips/strip-05_mm.stl"
+    name = "cnc-face/solids/strips/strip-05_mm.stl"
     mesh = trimesh.load(folder / name, process=False)
     mesh.vertices *= 25.4
     (folder / name).write_bytes(mesh.export(file_type="stl"))
@@ -276,14 +279,14 @@ def test_a_moved_screw_on_a_plan_is_caught(folder: Path) -> None:
             if abs(hole.dxf.center.x - document.modelspace().query("CIRCLE")[0].dxf.center.x + 3.0) < 0.1:
                 hole.translate(3.0, 0.0, 0.0)
 
-    assert "off" in redrawn(folder, f"{FIXTURE}_plan_mm.dxf", change).words
+    assert "off" in redrawn(folder, f"cnc-face/drawings/{NAME}_plan_mm.dxf", change).words
 
 
 def test_a_clamp_in_the_way_of_the_cutter_is_caught(folder: Path) -> None:
     def change(document) -> None:
         document.modelspace().query('LWPOLYLINE[layer=="clamps"]')[0].translate(60.0, 0.0, 0.0)
 
-    assert "a clamp inside what is kept clear" in redrawn(folder, f"{FIXTURE}_plan_mm.dxf", change).words
+    assert "a clamp inside what is kept clear" in redrawn(folder, f"cnc-face/drawings/{NAME}_plan_mm.dxf", change).words
 
 
 def test_files_of_another_front_are_caught(folder: Path, tmp_path: Path) -> None:
@@ -293,8 +296,8 @@ def test_files_of_another_front_are_caught(folder: Path, tmp_path: Path) -> None
     names = [
         "cnc-side/read-me.txt",
         f"{FIXTURE}_heights.txt",
-        f"{FIXTURE}_1-rough_mm.ngc",
-        "cnc-face/strips/strip-01_mm.stl",
+        f"cnc-face/programs/{NAME}_1-rough_mm.ngc",
+        "cnc-face/solids/strips/strip-01_mm.stl",
     ]
     for name in names:
         shutil.copy(other / name, folder / name)
@@ -311,7 +314,7 @@ def test_a_time_that_does_not_add_up_is_caught(folder: Path) -> None:
 
 def test_a_spoilt_folder_is_still_read_to_its_end(folder: Path) -> None:
     """Every file is cut in half: each fails by itself, none ends the proof."""
-    for path in [*folder.rglob("cnc-*/*.*"), *folder.rglob("cnc-face/strips/*.*")]:
+    for path in folder.rglob("cnc-*/**/*.*"):
         path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
     without_hashes(folder)
     proof = prove(folder)

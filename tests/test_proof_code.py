@@ -17,7 +17,7 @@ from facade.proof.code import compare_code
 from facade.proof.compared import Compared
 from facade.proof.truth import Truth, read_truth
 
-FINISH = "cnc-face/fixture-01_door-1_strips-01-to-08_2-finish_mm.ngc"
+FINISH = "cnc-face/programs/fixture-01_door-1_strips-01-to-08_2-finish_mm.ngc"
 ROUGH = FINISH.replace("2-finish", "1-rough")
 FACE = Order(Route.FACE)
 MACHINE = "[machine.finishing]\nradius = 3\n"
@@ -107,7 +107,7 @@ def test_a_single_dip_is_caught_with_its_strip(truth: Truth) -> None:
     line = next(
         index
         for index, words in enumerate(places)
-        if index > 2000 and re.match(r"G1 Y\d+\.\d+ Z", words) and 20 < float(words.split()[1][1:]) < 90
+        if index > 2000 and re.match(r"G1 Y\d+\.\d+ Z", words) and 70 < float(words.split()[1][1:]) < 140
     )
 
     def dipped(text: str) -> str:

@@ -13,14 +13,13 @@ from facade.cnc.ground import Ground, ground_of
 from facade.cnc.moves import Moves, entered, joined
 from facade.cnc.passes import Passes, passes_over
 from facade.errors import mistake
+from facade.job.machine import OUTSIDE
 from facade.thinning import thin_each
 
 # Straight moves stay this close to the ball's way, mm; with what the grid may miss, nothing is cut 0.005 mm too deep.
 _STRAIGHT = 0.002
 # The surface runs out beyond its edges in a curve that is so much wider than the ball, or more.
 _WIDER = 1.25
-# The cutter's rim comes this far clear of the wood before it turns, mm.
-OUTSIDE = 1.0
 
 
 @dataclass(frozen=True)

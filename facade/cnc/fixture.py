@@ -1,6 +1,7 @@
 """Fixtures for carving on a machine: 8 to 12 strips of a door side by side on a spoilboard, waste at both ends.
 
-Lengths are mm from the zero of the machine's files: the lower left corner of the back of the first strip on the fixture.
+Lengths are mm from the lower left corner of the back of the first strip on the fixture. In files for the machine that corner lies at
+`first_strip` from their zero, the lower left machined corner of the spoilboard, which is the same for all fixtures of a job.
 """
 
 from __future__ import annotations
@@ -17,10 +18,12 @@ from facade.cnc.order import Order, blank_of, strip_word, unit_word, wanted_stri
 from facade.errors import mistake
 from facade.front import Front
 from facade.layout import StripPlace
+from facade.rules import rule
 
-# Common practice: strips on one fixture, and what clamps and battens keep off all that the cutter passes over, mm.
+# Common practice: strips on one fixture.
 FEWEST, MOST = 8, 12
-KEEP_OFF = 10.0
+# What clamps and battens keep off all that the cutter passes over, mm.
+KEEP_OFF = rule("fixture_keep_off")
 
 
 @dataclass(frozen=True)
@@ -83,6 +86,11 @@ class Fixture:
         return float(self.lefts[1] - self.rights[0]) if len(self.places) > 1 else 0.0
 
     @property
+    def first_strip(self) -> tuple[float, float]:
+        """Where the first strip's lower left corner lies from the zero of files for the machine, across and along."""
+        return self.front.job.first_strip
+
+    @property
     def low(self) -> float:
         """Nothing beside the strips may stand as high as this, or the cutter could meet it: less than the floor by 2 mm."""
         return max(self.front.surface.floor - 2.0, 0.0)
@@ -126,11 +134,26 @@ class Fixture:
 def fixtures(front: Front, order: Order) -> list[Fixture]:
     """Return the fixtures of an order, from the left; raises JobError when the bed is too small for them."""
     blank = blank_of(front, order)
+    _refuse_near_corner(front)
     found: list[Fixture] = []
     for run in neighbours(front, wanted_strips(front, order)):
         for some in shared_evenly(run, _most(front, run)):
             found.append(_fixture(front, len(found) + 1, some, blank))
     return found
+
+
+def _refuse_near_corner(front: Front) -> None:
+    """Refuse a place for the first strip that leaves no room for waste, cutter, battens and clamps."""
+    job, show = front.job, front.job.ruler.text
+    least = tuple(job.ruler.up(size) for size in job.machine.least_first_strip(job.unit))
+    across, along = job.first_strip
+    if across < least[0] - 1e-6 or along < least[1] - 1e-6:
+        raise mistake(
+            "machine.first_strip",
+            f"`machine.first_strip` must be at least {show(least[0])} across and {show(least[1])} along from the corner of the spoilboard: "
+            f"clamps, battens, waste and the cutter's way lie between (got {show(across)} and {show(along)}): write larger ones, or "
+            "leave it out",
+        )
 
 
 def neighbours(front: Front, numbers: Sequence[int]) -> list[list[StripPlace]]:

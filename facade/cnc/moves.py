@@ -43,6 +43,11 @@ class Moves:
         return np.stack([some.min(axis=0), some.max(axis=0)])
 
 
+def moved(moves: Moves, across: float, along: float) -> Moves:
+    """Return the same moves further to the right and further up, mm."""
+    return Moves(moves.places + np.array([across, along, 0.0]), moves.kinds)
+
+
 def joined(parts: Sequence[Moves]) -> Moves:
     """Return moves one after the other."""
     return Moves(np.concatenate([part.places for part in parts]), np.concatenate([part.kinds for part in parts]))

@@ -9,6 +9,7 @@ from facade.cnc.fixture import fixtures
 from facade.cnc.order import Order, Route, blank_of
 from facade.front import Front
 from facade.layout import StripPlace
+from facade.lengths import Unit
 
 READ_ME = "read-me.txt"
 
@@ -57,12 +58,13 @@ def _text(front: Front, order: Order) -> Iterator[str]:
         yield "NOT CLEARED: the checks stop this front. Cut nothing from these files."
     yield ""
     yield (
-        f"Machine code and drawings are in {'mm' if job.unit.value == 'mm' else 'inches'}; STL, which holds no unit, and 3MF, which "
+        f"Machine code and drawings are in {'mm' if job.machine_unit is Unit.MM else 'inches'}; STL, which holds no unit, and 3MF, which "
         "holds one, are in mm. The unit stands in every file's name."
     )
     yield (
-        "Zero is the lower left corner of the BACK of the first strip on each fixture. Z0 is the back of the strips, on the spoilboard, "
-        "not the face: a blank that is thicker or thinner cannot make the cut deeper."
+        "Zero is the LOWER LEFT MACHINED CORNER OF THE SPOILBOARD, the same for every fixture. Z0 is its skimmed top, the back of the "
+        f"strips, not the face: a blank that is thicker or thinner cannot make the cut deeper. The first strip's lower left corner lies at "
+        f"x {show(job.first_strip[0])}, y {show(job.first_strip[1])}."
     )
     yield ""
     yield f"1. Mill the blanks to {show(blank, 2)} and to length and width; measure one, and say what it measures with --blank."

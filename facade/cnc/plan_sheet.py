@@ -150,7 +150,8 @@ def _draw_picture(plan: Plan, scale: float, piece: Drawing, left: float, top: fl
         piece.line([lower_left, upper_right], Pen.FINISHED, "wedges")
     screws = np.array([[screw.x, screw.y] for screw in plan.screws]).reshape(-1, 2) / scale + shift
     piece.lines(crossed(screws[:, 0], screws[:, 1]), Pen.OUTLINE, "screws")
-    piece.lines(shift + np.array([[[-4.0, 0.0], [4.0, 0.0]], [[0.0, -4.0], [0.0, 4.0]]]), Pen.BACK, "zero")
+    corner = shift + np.array(plan.corner) / scale
+    piece.lines(corner + np.array([[[-4.0, 0.0], [8.0, 0.0]], [[0.0, -4.0], [0.0, 8.0]]]), Pen.BACK, "zero")
     _letters(piece, plan, scale, shift)
     middles = (fixture.lefts + fixture.rights) / 2 / scale + x
     foot = float(board[2]) / scale + y
@@ -183,7 +184,8 @@ def _zero(plan: Plan) -> list[tuple[str, str]]:
     """Say where the zero of the files is, and what must be low."""
     ruler, fixture = plan.front.job.ruler, plan.fixture
     zero = (
-        f"x 0, y 0 is the lower left corner of strip {fixture.numbers[0]}, z 0 its back: the top of the spoilboard. "
+        "x 0, y 0 is the lower left machined corner of the spoilboard, z 0 its skimmed top, the same for every fixture. The lower left "
+        f"corner of strip {fixture.numbers[0]} lies at x {ruler.text(fixture.first_strip[0])}, y {ruler.text(fixture.first_strip[1])}. "
         "Never zero on the face: blanks vary."
     )
     low = (
@@ -209,12 +211,11 @@ def _parts(plan: Plan) -> list[tuple[str, str]]:
     job, fixture = plan.front.job, plan.fixture
     ruler = job.ruler
     low = f"lower than {ruler.text(ruler.down(fixture.low))}"
-    board, zero = _size(ruler, plan.board), (-float(plan.board[0]), -float(plan.board[2]))
+    board = _size(ruler, plan.board)
     parts = [
         (
             "A",
-            f"Spoilboard, 1: {board}, {ruler.text(job.board.thickness)} thick as the door's, so that the same screws bite as deep. Zero is "
-            f"{ruler.text(zero[0])} from its left edge and {ruler.text(zero[1])} from its lower one.",
+            f"Spoilboard, 1: {board}, {ruler.text(job.board.thickness)} thick as the door's, so that the same screws bite as deep.",
         ),
         (
             "B",
@@ -298,7 +299,9 @@ def _screw_pieces(plan: Plan, room: Room) -> list[Piece]:
     if not plan.screws:
         return []
     ruler, fixture = plan.front.job.ruler, plan.fixture
-    far, deep = widest_number(ruler, max(fixture.width, fixture.length)), widest_number(ruler, 100.0)
+    across, along = fixture.first_strip
+    far = widest_number(ruler, max(fixture.width + across, fixture.length + along))
+    deep = widest_number(ruler, 100.0)
     columns = (
         Column(("strip",), str(plan.front.count), bold=True),
         Column(("x",), far),
@@ -307,17 +310,17 @@ def _screw_pieces(plan: Plan, room: Room) -> list[Piece]:
         Column(("bite",), deep),
     )
     note = "From zero: x to the right, y towards the TOP ends. Bite: how deep the screw goes into the strip."
-    rows = partial(_rows, ruler, plan.screws)
+    rows = partial(_rows, ruler, plan.screws, fixture.first_strip)
     table = Table("Screws from behind", columns, len(plan.screws), rows, [(one.strip,) for one in plan.screws], note)
     return table_pieces(table, room)
 
 
-def _rows(ruler: Ruler, screws: Sequence[Held], first: int, after: int) -> list[Row]:
+def _rows(ruler: Ruler, screws: Sequence[Held], zero: tuple[float, float], first: int, after: int) -> list[Row]:
     return [
         (
             str(one.strip),
-            ruler.number(one.x),
-            ruler.number(one.y),
+            ruler.number(zero[0] + one.x),
+            ruler.number(zero[1] + one.y),
             ruler.bare(one.length),
             ruler.number(ruler.down(one.bite)),
         )

@@ -57,8 +57,8 @@ def profile_of(front: Front, number: int, blank: float) -> Profile:
         place=place,
         cut=_capped(x, higher, corners, job.wood.sanding, blank, tolerance),
         saw=_capped(x, higher, corners, job.wood.sawing, blank, tolerance),
-        left=_thinned(x, left, tolerance),
-        right=_thinned(x, right, tolerance),
+        left=thinned(x, left, tolerance),
+        right=thinned(x, right, tolerance),
         twist=float(np.abs(left - right).max()),
     )
 
@@ -76,10 +76,10 @@ def _capped(x: Array, higher: Array, corners: Array, more: float, cap: float, to
     line = higher + more
     corners = corners + np.array([0.0, 0.0, more])
     corners = np.concatenate([corners[corners[:, 2] < cap], crossings(x, line, np.full(len(x), cap))])
-    return _thinned(x, np.minimum(line, cap), tolerance, corners)
+    return thinned(x, np.minimum(line, cap), tolerance, corners)
 
 
-def _thinned(x: Array, line: Array, tolerance: float, corners: Array | None = None) -> Array:
+def thinned(x: Array, line: Array, tolerance: float, corners: Array | None = None) -> Array:
     """Return a line with as few places as stay close to it; a corner between two places takes the place of both."""
     keep = thin_each(line[None], tolerance / 2)[0]
     places = np.column_stack([x, line])

@@ -19,14 +19,13 @@ from facade.cnc.order import Order, blank_of, wanted_strips
 from facade.errors import mistake
 from facade.front import Front
 from facade.job import Cut, Hold
-from facade.job.machine import side_stop, side_waste
+from facade.job.machine import fixture_rule, side_waste
 from facade.layout import StripPlace
 from facade.lengths import MM_PER_INCH, Unit
 from facade.measuring.screws import clearance_hole, lengths_sold
 from facade.rules import rule
 
-# Mm in each unit: what the board's edges are rounded up to; common practice.
-_WHOLE = {Unit.MM: 10.0, Unit.INCH: MM_PER_INCH / 2}
+# What the way from strip to strip is rounded up to, mm.
 _PITCH = {Unit.MM: 1.0, Unit.INCH: MM_PER_INCH / 16}
 # A screw in waste stands so many of its shanks from the back; its head is so many of them wide: from memory.
 _FROM_BACK, _HEAD = 1.5, 2.0
@@ -71,7 +70,7 @@ class Bay:
     @property
     def stop(self) -> float:
         """Length of the stops at the ends."""
-        return side_stop(self.front.job.unit)
+        return fixture_rule("side_stop", self.front.job.unit)
 
     @cached_property
     def dip(self) -> float:
@@ -241,7 +240,7 @@ class Bay:
 
     def board(self, strips: int) -> tuple[float, float]:
         """Return how long the board is along the strips, and how wide, for so many of them."""
-        (along, across), whole = self.first, _WHOLE[self.front.job.unit]
+        (along, across), whole = self.first, fixture_rule("fixture_whole", self.front.job.unit)
         wide = across + (strips - 1) * self.pitch + self.top + self.keep
         return 2 * along + self.length, math.ceil(wide / whole - _HAIR) * whole
 

@@ -91,7 +91,11 @@ def _both(bay: Bay, bays: int, stem: str, strips: Sequence[Lying], title: str, p
 
     drawing, origin = side_drawing(bay, strips, title, bays)
     return [
-        (f"{stem}.dxf", to_dxf(drawing, bay.front.job.unit, origin).encode("utf-8"), f"{purpose}: for the machine"),
+        (
+            f"{stem}.dxf",
+            to_dxf(drawing, bay.front.job.machine_unit, origin).encode("utf-8"),
+            f"{purpose}: for the machine",
+        ),
         (
             f"{stem}.svg",
             to_svg(with_plain_ids(drawing)).encode("utf-8"),
@@ -108,7 +112,7 @@ def _strip_stem(front: Front, number: int) -> str:
 
 
 def _size(front: Front, mm: float) -> str:
-    unit = front.job.unit
+    unit = front.job.machine_unit
     return f"{mm:.2f}".rstrip("0").rstrip(".") if unit is Unit.MM else f"{mm / unit.in_mm:.3f}"
 
 

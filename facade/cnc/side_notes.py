@@ -85,7 +85,7 @@ def _zero(bay: Bay, strips: Sequence[Lying]) -> Iterator[tuple[str, str]]:
     width = sorted({show(one.profile.place.width, 2) for one in strips})
     yield (
         "Unit",
-        f"DXF is in {'mm' if job.unit is Unit.MM else 'inches'}, as its header and its name say; SVG is true to size.",
+        f"DXF is in {'mm' if job.machine_unit is Unit.MM else 'inches'}, as its header and its name say; SVG is true to size.",
     )
     yield (
         "Blanks",

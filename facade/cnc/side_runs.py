@@ -12,12 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from facade.arrays import Array
-from facade.cnc.profiles import SHORTEST, Profile, crossings
+from facade.cnc.profiles import SHORTEST, Profile, crossings, thinned
 from facade.cnc.side_bays import Bay, rising_room, turning_room
 from facade.job import Cut
-from facade.thinning import thin_each
 
 _HAIR = 1e-9
+# A line that turns by more than this slope from one place to the next has a corner there; mm between places of a close look.
+_KINK, _FINE = 0.04, 0.05
 
 
 @dataclass(frozen=True)
@@ -117,9 +118,22 @@ def _not_below(line: Array, level: float) -> Array:
 def _middle(bay: Bay, outside: Array) -> Array:
     """Return where a cutter's middle goes whose outside goes along a line or, in hollows tighter than it, as near as it can."""
     x, middles = _middles(bay, outside)
-    tolerance = bay.front.job.machine.side.tolerance
-    keep = thin_each(middles[None], tolerance / 2)[0]
-    return np.asarray(np.column_stack([x, middles])[keep])
+    return thinned(x, middles, bay.front.job.machine.side.tolerance, _kinks(x, middles))
+
+
+def _kinks(x: Array, heights: Array) -> Array:
+    """Return where a line has a corner between two places, its hollow side up: the place before, x and height, (corners, 3), mm.
+
+    There a cutter turns from one side of a hollow to the other; straight lines from both sides meet in the corner.
+    """
+    step = float(x[1] - x[0])
+    slope = np.diff(heights) / step
+    at = np.flatnonzero(slope[2:] - slope[:-2] > _KINK) + 1
+    turn = slope[at + 1] - slope[at - 1]
+    along = (heights[at + 1] - heights[at] - slope[at + 1] * step) / -turn
+    inside = (along > 0.0) & (along < step)
+    at, along = at[inside], along[inside]
+    return np.column_stack([at, x[at] + along, heights[at] + slope[at - 1] * along])
 
 
 def _middles(bay: Bay, outside: Array) -> tuple[Array, Array]:
@@ -142,18 +156,15 @@ def _middles(bay: Bay, outside: Array) -> tuple[Array, Array]:
 
 
 def _standing(bay: Bay, last: Run) -> tuple[float, float]:
-    """Return the most that the last run leaves standing on its line, mm, and where from the BOTTOM end."""
+    """Return the most that the last run leaves standing on its line, mm, and where from the BOTTOM end.
+
+    Asked at the line's own places, among which are its corners.
+    """
+    places = last.outside[(last.outside[:, 0] >= -_HAIR) & (last.outside[:, 0] <= bay.length + _HAIR)]
     radius = bay.cutter / 2
-    x, middles = _middles(bay, last.outside)
-    step = float(x[1] - x[0])
-    reach = math.floor(radius / step)
-    low = np.sqrt(radius * radius - (np.arange(-reach, reach + 1) * step) ** 2)
-    inner = slice(reach, len(x) - reach)
-    left = np.full(len(x) - 2 * reach, np.inf)
-    for k in range(2 * reach + 1):
-        np.minimum(left, middles[k : k + len(left)] - low[k], out=left)
-    line = np.interp(x[inner], last.outside[:, 0], last.outside[:, 1])
-    on_strip = (x[inner] >= 0.0) & (x[inner] <= bay.length)
-    standing = np.where(on_strip, left - line, 0.0)
-    worst = int(standing.argmax())
-    return max(float(standing[worst]), 0.0), float(x[inner][worst])
+    aside = np.linspace(-radius, radius, 2 * math.ceil(radius / _FINE) + 1)
+    low = np.sqrt(np.maximum(radius * radius - aside * aside, 0.0))
+    middles = np.interp(places[:, :1] + aside, last.middle[:, 0], last.middle[:, 1])
+    left = (middles - low).min(axis=1) - places[:, 1]
+    worst = int(left.argmax())
+    return max(float(left[worst]), 0.0), float(places[worst, 0])

@@ -51,11 +51,15 @@ def surface_names(front: Front, order: Order) -> list[str]:
 
 
 def _stems(fixture: Fixture) -> list[str]:
-    return [*(_strip_stem(fixture.front, number) for number in fixture.numbers), fixture.name]
+    return [*(_strip_stem(fixture.front, number) for number in fixture.numbers), _fixture_stem(fixture)]
+
+
+def _fixture_stem(fixture: Fixture) -> str:
+    return f"solids/{fixture.name}"
 
 
 def _strip_stem(front: Front, number: int) -> str:
-    return f"strips/strip-{strip_word(front, number)}"
+    return f"solids/strips/strip-{strip_word(front, number)}"
 
 
 def surface_files(front: Front, order: Order) -> Iterator[File]:
@@ -75,9 +79,9 @@ def _fixture_files(fixture: Fixture) -> list[File]:
         solid, name = closed_solid(grid), f"strip {place.number}"
         sampled = _strip_sampled(front, front.strip(place.number))
         found += _files(front, _strip_stem(front, place.number), [(name, solid)], within, sampled)
-        solids.append((name, _moved(solid, left)))
+        solids.append((name, _moved(solid, left + fixture.first_strip[0], fixture.first_strip[1])))
         farthest = max(farthest, within)
-    return found + _files(front, fixture.name, solids, farthest, _fixture_sampled(fixture))
+    return found + _files(front, _fixture_stem(fixture), solids, farthest, _fixture_sampled(fixture))
 
 
 def _files(front: Front, stem: str, solids: Sequence[tuple[str, Solid]], within: float, sampled: Sampled) -> list[File]:
@@ -109,8 +113,8 @@ def close_grid(front: Front, number: int) -> tuple[Grid, float]:
     return replace(grid, x=grid.x - strip.place.left, y=grid.y - strip.place.bottom), within
 
 
-def _moved(solid: Solid, right: float) -> Solid:
-    return replace(solid, vertices=solid.vertices + np.array([right, 0.0, 0.0]))
+def _moved(solid: Solid, right: float, up: float) -> Solid:
+    return replace(solid, vertices=solid.vertices + np.array([right, up, 0.0]))
 
 
 def _strip_sampled(front: Front, strip: Strip) -> Sampled:
@@ -141,7 +145,12 @@ def _fixture_notes(fixture: Fixture) -> tuple[str, ...]:
         for place, left, right in zip(fixture.places, fixture.lefts.tolist(), fixture.rights.tolist(), strict=True)
     )
     between = ("Between two strips, over the spacer, the surface goes on as behind a gap.",) if fixture.spacer else ()
-    return ("The waste beyond the ends of the strips is not in the picture.", *between, *lies)
+    across, along = (f"{place / unit.in_mm:.6f}" for place in fixture.first_strip)
+    zero = (
+        f"The picture's lower left corner lies at x {across}, y {along} {unit.value} from the zero of the machine code, the machined "
+        "corner of the spoilboard."
+    )
+    return (zero, "The waste beyond the ends of the strips is not in the picture.", *between, *lies)
 
 
 def blank_report(front: Front, order: Order) -> list[str]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
-from pathlib import Path, PurePosixPath
+from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,13 +15,14 @@ from facade.arrays import Array
 from facade.closing import Ball, closing
 from facade.cnc.code import LONGEST_LINE
 from facade.cnc.drop import Tool
-from facade.cnc.finishing import OUTSIDE, finishing_ground
+from facade.cnc.finishing import finishing_ground
 from facade.cnc.fixture import Fixture, fixtures
 from facade.cnc.machining import Stage, code_name, tool_of
 from facade.cnc.order import Order, Route
 from facade.cnc.passes import bend_between, scallop
 from facade.cnc.sweep import Stock, swept
 from facade.job import Words
+from facade.job.machine import OUTSIDE
 from facade.lengths import Unit
 from facade.proof.compared import Compared, spread_along
 from facade.proof.readers import reader
@@ -57,7 +58,7 @@ class Program:
         return ~self.rapid
 
 
-@reader("cnc-face/*.ngc")
+@reader("cnc-face/programs/*.ngc")
 def compare_code(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Run a fixture's files of machine code one after the other on its blanks; what is said is about both."""
     fixture, stage = _meant(name, truth)
@@ -71,7 +72,9 @@ def compare_code(path: Path, name: str, truth: Truth) -> list[Compared]:
         if not _there(truth, file):
             continue
         text = (truth.folder / file).read_text("ascii")
-        program = read_code(text, truth.front.job.unit, truth.front.job.machine.words)
+        program = read_code(text, truth.front.job.machine_unit, truth.front.job.machine.words)
+        across, along = truth.front.job.first_strip
+        program = replace(program, places=program.places - [across, along, 0.0])
         faults = (*truth.mark_faults(text), *program.faults)
         compared, stock = _run(truth, fixture, one, file, program, stock, faults)
         found.append(compared)
@@ -87,7 +90,7 @@ def _meant(name: str, truth: Truth) -> tuple[Fixture, Stage]:
     order = Order.of_data(Route.FACE, truth.manifest["cnc"]["face"])
     for fixture in fixtures(truth.front, order):
         for stage in Stage:
-            if code_name(fixture, stage) == PurePosixPath(name).name:
+            if code_name(fixture, stage) == name.removeprefix("cnc-face/"):
                 return fixture, stage
     raise KeyError("no fixture of this front is called so")
 
@@ -257,8 +260,8 @@ def _over_wood(fixture: Fixture, start: Array, end: Array, radius: float) -> NDA
 
 
 def _place(truth: Truth, place: Array) -> str:
-    unit = truth.front.job.unit.in_mm
-    x, y, z = (place / unit).tolist()
+    unit = truth.front.job.machine_unit.in_mm
+    x, y, z = ((place + np.array([*truth.front.job.first_strip, 0.0])) / unit).tolist()
     decimals = 2 if unit == 1.0 else 3
     return f"X{x:.{decimals}f} Y{y:.{decimals}f} Z{z:.{decimals}f}"
 

@@ -208,7 +208,7 @@ class Lying:
 
     def strip_stem(self, place: StripPlace) -> str:
         """Return what a strip's files are called."""
-        unit = self.front.job.unit
+        unit = self.front.job.machine_unit
         shown = [
             f"{size:.2f}".rstrip("0").rstrip(".") if unit is Unit.MM else f"{size / unit.in_mm:.3f}"
             for size in (place.width, self.front.job.wood.blank, place.length)
@@ -227,7 +227,7 @@ class Lying:
 
     @property
     def _unit_word(self) -> str:
-        return "mm" if self.front.job.unit is Unit.MM else "inch"
+        return "mm" if self.front.job.machine_unit is Unit.MM else "inch"
 
     def with_leads(self, line: Array) -> Array:
         """Return a line along the face, (points, 2) from the BOTTOM end, with its way in and out as they should be."""

@@ -71,7 +71,7 @@ def lying_of(truth: Truth) -> Lying:
 @reader("cnc-side/*.dxf")
 def compare_profiles(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare all that a drawing holds with where it should be, strip by strip."""
-    read, lying = read_dxf(path, truth.front.job.unit), lying_of(truth)
+    read, lying = read_dxf(path, truth.front.job.machine_unit), lying_of(truth)
     places = _meant(name, lying)
     faults = [*read.faults, *square_faults(truth, read), *_name_faults(name, lying)]
     if len(read.on(_OUTLINE)) != len(places):
@@ -142,7 +142,13 @@ def _profile(meant: _Meant, read: Read, name: str) -> Compared:
     truth, lying, place = meant.truth, meant.lying, meant.place
     side = lying.front.job.machine.side
     face = face_of(lying, place, _BETWEEN)
-    wanted = {"left line": face.left, "right line": face.right, "saw line": face.saw, _OUTLINE: face.cut, _FACE: face.cut}
+    wanted = {
+        "left line": face.left,
+        "right line": face.right,
+        "saw line": face.saw,
+        _OUTLINE: face.cut,
+        _FACE: face.cut,
+    }
     allowed = side.tolerance + ROUNDING
     found, faults = {}, []
     for layer, heights in wanted.items():
@@ -193,7 +199,9 @@ def _guessed(meant: _Meant, read: Read, face: Face) -> str:
     """Return what may have happened to a strip's lines, in words: mirrored, sides exchanged, of another strip; "" for none of these."""
     truth, place = meant.truth, meant.place
     lines = {layer: meant.one(read, layer) for layer in ("left line", "right line")}
-    seen = {layer: np.interp(face.x, *line[np.argsort(line[:, 0])].T) for layer, line in lines.items() if line is not None}
+    seen = {
+        layer: np.interp(face.x, *line[np.argsort(line[:, 0])].T) for layer, line in lines.items() if line is not None
+    }
     tries = [(place.number, "")] + [
         (number, f"is strip {number}'s surface") for number in range(1, truth.front.count + 1) if number != place.number
     ]
@@ -258,7 +266,10 @@ def _middle_faults(meant: _Meant, middle: Array | None, line: Array, what: str) 
     if middle is None:
         yield f"has no {what} middle for strip {number}"
         return
-    if float(np.abs(middle[[0, -1], 0] - line[[0, -1], 0]).max()) > ROUNDING or float(np.diff(middle[:, 0]).min()) <= 0.0:
+    if (
+        float(np.abs(middle[[0, -1], 0] - line[[0, -1], 0]).max()) > ROUNDING
+        or float(np.diff(middle[:, 0]).min()) <= 0.0
+    ):
         yield f"its {what} middle of strip {number} does not come in and go out where it should"
         return
     x = np.linspace(line[0, 0], line[-1, 0], max(2, round((line[-1, 0] - line[0, 0]) / _ALONG)))
@@ -271,7 +282,19 @@ def _layer_faults(read: Read, meant: Sequence[_Meant]) -> Iterator[str]:
     """Yield what is on no layer that should be there, and layers that should hold nothing."""
     lying = meant[0].lying
     hold = lying.front.job.machine.hold
-    wanted = {"proof square", "zero", "board", "stops", "keep-out", "blank", _OUTLINE, "left line", "right line", "saw line", "number"}
+    wanted = {
+        "proof square",
+        "zero",
+        "board",
+        "stops",
+        "keep-out",
+        "blank",
+        _OUTLINE,
+        "left line",
+        "right line",
+        "saw line",
+        "number",
+    }
     wanted |= {_FACE, f"{_FACE} middle"}
     if lying.waste:
         wanted |= {"holding screws", "screw heads"}
@@ -431,7 +454,7 @@ def compare_picture(path: Path, name: str, truth: Truth) -> list[Compared]:
     beside = name.removesuffix(".svg") + ".dxf"
     if beside not in truth.files or not (truth.folder / beside).is_file():
         return [Compared(name, "", faults=("there is no DXF of its name to compare it with",))]
-    sheet, read = read_svg(path), read_dxf(truth.folder / beside, truth.front.job.unit)
+    sheet, read = read_svg(path), read_dxf(truth.folder / beside, truth.front.job.machine_unit)
     square = next((line.points for line in sheet.lines if line.kind == "proof-square"), None)
     if square is None or not read.runs:
         return [Compared(name, "", faults=("holds no proof square",))]

@@ -38,8 +38,19 @@ _COLUMNS = (
 _BETWEEN, _CLOSE = 0.25, 0.05
 _STANDS_OUT, _PRESSES, _HELD_ASIDE = 2.0, {Unit.MM: 8.0, Unit.INCH: 11.6}, 0.3
 _CM2_IN_SQUARE_INCH = 6.4516
-_NUMBER = re.compile(r"(?<![\w-])-?\d+(?: \d+/\d+|/\d+|\.\d+)?(?![\w])(?: (?:mm/min|in/min|mm|in|N|lb|cm2|square inches|min)\b)?")
-_HEADINGS = ("Strips, view, zero", "Board and holding", "Cutter", "What is cut", "Order of work", "What to measure", "Cautions", "Layers")
+_NUMBER = re.compile(
+    r"(?<![\w-])-?\d+(?: \d+/\d+|/\d+|\.\d+)?(?![\w])(?: (?:mm/min|in/min|mm|in|N|lb|cm2|square inches|min)\b)?"
+)
+_HEADINGS = (
+    "Strips, view, zero",
+    "Board and holding",
+    "Cutter",
+    "What is cut",
+    "Order of work",
+    "What to measure",
+    "Cautions",
+    "Layers",
+)
 # How far what is left in a hollow may be off what it is said to be, mm.
 _STANDING_NEAR = 0.02
 _WORTH = 0.05
@@ -173,12 +184,16 @@ def _same(lying: Lying, lead: str, seen: Sequence[str], should: Sequence[str]) -
 def _wanted(lying: Lying) -> Iterator[tuple[str, list[str], list[str]]]:
     """Yield the notes that should be there: what leads each, its numbers as they are printed, and words on which the cut hangs."""
     front, show = lying.front, lying.front.job.ruler.text
-    unit = "mm" if front.job.unit is Unit.MM else "inches"
+    unit = "mm" if front.job.machine_unit is Unit.MM else "inches"
     yield "Unit", [], [f"DXF is in {unit}"]
     widths = sorted({show(front.layout.strip(number).width, 2) for number in lying.asked.strips})
     long = show(lying.length + 2 * lying.waste, 2)
     yield "Blanks", [show(lying.asked.blank, 3), *widths, long, *([show(lying.waste)] if lying.waste else [])], []
-    yield "View", [], ["LEFT side", "right side up", "back along the bottom", "BOTTOM end at the left", "TOP end at the right"]
+    yield (
+        "View",
+        [],
+        ["LEFT side", "right side up", "back along the bottom", "BOTTOM end at the left", "TOP end at the right"],
+    )
     along, across = front.job.first_on_side
     yield (
         "Zero",
@@ -189,7 +204,11 @@ def _wanted(lying: Lying) -> Iterator[tuple[str, list[str], list[str]]]:
     yield "Board", [show(length, 2), show(wide, 2), str(lying.bays)], []
     widest = show(max(place.width for place in front.layout.strips), 2)
     up = show(lying.stop_up, 3)
-    yield "Stops", [long, show(lying.batten, 3), show(lying.stop, 3), show(lying.batten + lying.stop_up, 3), up, widest], []
+    yield (
+        "Stops",
+        [long, show(lying.batten, 3), show(lying.stop, 3), show(lying.batten + lying.stop_up, 3), up, widest],
+        [],
+    )
     yield "Push", [], ["BOTTOM end"]
     yield from _held(lying)
     yield "Clear", [], ["nothing but the strip"]
@@ -228,7 +247,11 @@ def _held(lying: Lying) -> Iterator[tuple[str, list[str], list[str]]]:
     if hold is Hold.SCREWS:
         yield "Ends", [], ["sawn to length"]
     if hold is Hold.TABS:
-        yield "Tabs", [show(side.tab, 3), show(side.tab + lying.radius, 3), show(2 * lying.radius, 3)], ["Saw them by hand"]
+        yield (
+            "Tabs",
+            [show(side.tab, 3), show(side.tab + lying.radius, 3), show(2 * lying.radius, 3)],
+            ["Saw them by hand"],
+        )
     if hold in (Hold.TAPE, Hold.VACUUM):
         size = np.ptp(lying.area, axis=0)
         cm2 = float(size[0] * size[1]) / 100.0
@@ -279,9 +302,18 @@ def _cuts(lying: Lying) -> Iterator[tuple[str, list[str], list[str]]]:
     yield "Steps", [str(most), show(side.step, 3), show(side.leave, 3)] if most else [show(side.step, 3)], []
     for width in sorted({round(front.layout.strip(number).width, 6) for number in lying.asked.strips}):
         tips = lying.tips(width)
-        said = [show(width, 2), *map(ruler.fine, tips), str(len(tips)), *([ruler.fine(side.below)] if side.below else [])]
+        said = [
+            show(width, 2),
+            *map(ruler.fine, tips),
+            str(len(tips)),
+            *([ruler.fine(side.below)] if side.below else []),
+        ]
         once = most and (side.length is None or side.length >= width + side.below - 1e-9) and len(tips) > 1
-        yield "Depth", [*said, ruler.fine(tips[-1])] if once else said, ["at once"] if once else ["every run at one level"]
+        yield (
+            "Depth",
+            [*said, ruler.fine(tips[-1])] if once else said,
+            ["at once"] if once else ["every run at one level"],
+        )
     if machine.hold is Hold.TABS:
         yield "End cuts", [], ["in the waste", "end cut middle"]
 
@@ -366,7 +398,10 @@ def _hollow_faults(lying: Lying, said: Sequence[str]) -> Iterator[str]:
         else:
             yield f"says {text[:30]!r} of hollows"
     standing = {number: _standing(lying, number, _BETWEEN) for number in lying.asked.strips}
-    counted = [sum(float(left.max()) > _WORTH + near for _, left in standing.values()) for near in (_STANDING_NEAR, -_STANDING_NEAR)]
+    counted = [
+        sum(float(left.max()) > _WORTH + near for _, left in standing.values())
+        for near in (_STANDING_NEAR, -_STANDING_NEAR)
+    ]
     if not counted[0] <= len(found) + more <= counted[1]:
         yield f"tells of {len(found) + more} strips with hollows tighter than the cutter, not {counted[0]}"
     for number, (left, from_top) in found.items():
@@ -422,11 +457,15 @@ def compare_job_sheet(path: Path, name: str, truth: Truth) -> list[Compared]:
         if _bare(lead + said) not in printed:
             faults.append(f"does not say under {lead!r} what {_READ_ME} says")
     return [
-        Compared(name, "every note with the text beside it; mark and number of every page", points=layers, faults=tuple(dict.fromkeys(faults)))
+        Compared(
+            name,
+            "every note with the text beside it; mark and number of every page",
+            points=layers,
+            faults=tuple(dict.fromkeys(faults)),
+        )
     ]
 
 
 def _bare(text: str) -> str:
     """Return a text without spaces and line ends, in which a printed text and a typed one differ."""
     return re.sub(r"[\s\x00-\x1f￾]+", "", text)
-

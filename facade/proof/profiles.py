@@ -28,7 +28,15 @@ _SQUARE = {Unit.MM: 100.0, Unit.INCH: 4 * MM_PER_INCH}
 _SHORTEST = 0.2
 _OPEN_ON = ("left line", "right line", "saw line", "saw to length", "number", "zero", "wedges")
 _CUTS = ("face cut", "step cut", "end cut")
-_LINES = ("outline", "outline - not a cut", "left line", "right line", "saw line", *_CUTS, *(f"{cut} middle" for cut in _CUTS))
+_LINES = (
+    "outline",
+    "outline - not a cut",
+    "left line",
+    "right line",
+    "saw line",
+    *_CUTS,
+    *(f"{cut} middle" for cut in _CUTS),
+)
 # Lines that are further apart than this are not the same, mm.
 _ELSEWHERE = 5.0
 
@@ -134,7 +142,7 @@ def square_faults(truth: Truth, read: Read) -> list[str]:
     ]
 
 
-@reader("cnc-face/*_plan_mm.svg")
+@reader("cnc-face/drawings/*_plan_mm.svg")
 def compare_same(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare every path of an SVG with the DXF of the same name, both read by others."""
     from facade.proof.svg import read_svg
@@ -145,7 +153,7 @@ def compare_same(path: Path, name: str, truth: Truth) -> list[Compared]:
     sheet = read_svg(path)
     if beside is None:
         return [Compared(name, "", skipped="there is no DXF of its name to compare it with")]
-    read = read_dxf(truth.folder / beside, truth.front.job.unit)
+    read = read_dxf(truth.folder / beside, truth.front.job.machine_unit)
     shown = [line.points for line in sheet.lines if line.name]
     cut = [run.places for run in read.runs]
     # Holes are circles in one and short lines in the other: their middles count.
@@ -210,19 +218,21 @@ def _farthest(some: Array, others: Array) -> float:
     return float(np.abs(some[:, None, :] - others[None, :, :]).max(axis=2).min(axis=1).max())
 
 
-@reader("cnc-face/*_plan_*.dxf")
+@reader("cnc-face/drawings/*_plan_*.dxf")
 def compare_plan(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare a fixture's strips, screws and what is kept clear with where they lie."""
     order = Order.of_data(Route.FACE, truth.manifest["cnc"]["face"])
     fixture = next(one for one in fixtures(truth.front, order) if PurePosixPath(name).name.startswith(f"{one.name}_"))
-    read, plan = read_dxf(path, truth.front.job.unit), Plan(fixture)
+    read, plan = read_dxf(path, truth.front.job.machine_unit), Plan(fixture)
     faults = [*read.faults, *square_faults(truth, read)]
     boxes = np.array([[*run.min(axis=0), *run.max(axis=0)] for run in read.on("outline")]).reshape(-1, 4)
     wanted = np.array(
         [[left, 0.0, right, fixture.length] for left, right in zip(fixture.lefts, fixture.rights, strict=True)]
     )
+    across, along = truth.front.job.first_strip
+    wanted = wanted + np.array([across, along, across, along])
     off = float(np.abs(boxes - wanted).max()) if boxes.shape == wanted.shape else np.inf
-    screws = np.array([[screw.x, screw.y] for screw in fixture.screws()]).reshape(-1, 2)
+    screws = np.array([[screw.x, screw.y] for screw in fixture.screws()]).reshape(-1, 2) + np.array([across, along])
     for screw in screws:
         apart = np.abs(read.holes[:, :2] - screw).max(axis=1) if len(read.holes) else np.array([np.inf])
         off = max(off, float(apart.min()))
@@ -270,7 +280,7 @@ def compare_times(path: Path, name: str, truth: Truth) -> list[Compared]:
     return [Compared(name, "its files, its sum", points=len(rows), faults=tuple(faults))]
 
 
-@reader("cnc-face/*_plan.pdf")
+@reader("cnc-face/drawings/*_plan.pdf")
 def compare_plan_sheet(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare the mark and the strips that a plan's sheets name."""
     import pypdfium2
@@ -286,7 +296,7 @@ def compare_plan_sheet(path: Path, name: str, truth: Truth) -> list[Compared]:
     return [Compared(name, "mark and number of every page", points=len(pages), faults=tuple(dict.fromkeys(faults)))]
 
 
-@reader("cnc-face/*.txt", "cnc-face/strips/*.txt")
+@reader("cnc-face/*.txt", "cnc-face/solids/*.txt", "cnc-face/solids/strips/*.txt")
 def compare_words(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare the mark in a text."""
     return [Compared(name, "mark", faults=tuple(truth.mark_faults(path.read_text("utf-8"))))]

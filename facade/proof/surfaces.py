@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path, PurePosixPath
 
 import numpy as np
@@ -24,14 +25,14 @@ _FORMULA = re.compile(r"Height = grey x ([0-9.]+) / (\d+)\.")
 _MM_PER_INCH = 25.4
 
 
-@reader("cnc-face/*.stl", "cnc-face/strips/*.stl")
+@reader("cnc-face/solids/*.stl", "cnc-face/solids/strips/*.stl")
 def compare_stl(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare the solids of a fixture or of one strip with the surface: corners, and the middles of facets."""
     read = read_stl(path)
     return [_compared(truth, name, read.mesh, truth.mark_faults(read.words), "size, closed")]
 
 
-@reader("cnc-face/*.3mf", "cnc-face/strips/*.3mf")
+@reader("cnc-face/solids/*.3mf", "cnc-face/solids/strips/*.3mf")
 def compare_3mf(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare the solids in a 3MF, which holds its unit, with the surface."""
     import trimesh
@@ -67,6 +68,9 @@ def _compared(truth: Truth, name: str, mesh: Mesh, faults: list[str], also: str)
     """Return what comes of solids that stand side by side, their backs at z = 0."""
     places = _places(name, truth)
     allowed = (truth.stated_tolerance(name) or ROUNDING) + ROUNDING
+    if not _STRIP.match(PurePosixPath(name).name):
+        # A fixture's solids lie as the machine's zero has them.
+        mesh = replace(mesh, corners=mesh.corners - [*truth.front.job.first_strip, 0.0])
     corners, middles = mesh.corners, _middles(mesh)
     points = np.concatenate([corners, middles])
     on_front, found = _on_front(points, places)
@@ -169,7 +173,7 @@ def _where(truth: Truth, worst: Array, off: float, places: list[tuple[StripPlace
     )
 
 
-@reader("cnc-face/*_heights.png", "cnc-face/strips/*_heights.png")
+@reader("cnc-face/solids/*_heights.png", "cnc-face/solids/strips/*_heights.png")
 def compare_heights(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare a height picture with the surface, by the grey step that its text states."""
     from PIL import Image
