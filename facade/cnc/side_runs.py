@@ -128,8 +128,10 @@ def _kinks(x: Array, heights: Array) -> Array:
     """
     step = float(x[1] - x[0])
     slope = np.diff(heights) / step
-    at = np.flatnonzero(slope[2:] - slope[:-2] > _KINK) + 1
-    turn = slope[at + 1] - slope[at - 1]
+    turns = np.pad(slope[2:] - slope[:-2], 1)
+    # Beside a corner the line seems to turn too, though less.
+    at = np.flatnonzero((turns[1:-1] > _KINK) & (turns[1:-1] >= turns[:-2]) & (turns[1:-1] >= turns[2:])) + 1
+    turn = turns[at]
     along = (heights[at + 1] - heights[at] - slope[at + 1] * step) / -turn
     inside = (along > 0.0) & (along < step)
     at, along = at[inside], along[inside]

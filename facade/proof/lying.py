@@ -27,6 +27,8 @@ _TOGETHER = 12
 _HALF_TURN = math.sqrt(2.0) - 1.0
 _FURTHER = 0.2
 _SHORT = 0.2
+# A line that falls off by more than this slope at a place has a corner there.
+_CORNER = 0.05
 _HAIR = 1e-9
 
 
@@ -299,6 +301,12 @@ def widened(line: Array, radius: float, x: Array) -> Array:
     aside = np.arange(-reach, reach + 1) * step
     rise = np.sqrt(np.maximum(radius * radius - aside * aside, 0.0))
     heights = np.interp(x[:, None] + aside, line[:, 0], line[:, 1]) + rise
-    # Corners of the line are met exactly.
     found: Array = heights.max(axis=1)
+    # Corners that stand out of the line are met exactly.
+    slope = np.diff(line[:, 1]) / np.diff(line[:, 0])
+    corners = line[1:-1][slope[:-1] - slope[1:] > _CORNER]
+    for corner_x, corner_y in corners.tolist():
+        some = np.abs(x - corner_x) < radius
+        over = corner_y + np.sqrt(radius * radius - (x[some] - corner_x) ** 2)
+        found[some] = np.maximum(found[some], over)
     return found

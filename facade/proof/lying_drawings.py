@@ -274,7 +274,7 @@ def _middle_faults(meant: _Meant, middle: Array | None, line: Array, what: str) 
         return
     x = np.linspace(line[0, 0], line[-1, 0], max(2, round((line[-1, 0] - line[0, 0]) / _ALONG)))
     off = float(np.abs(np.interp(x, *middle.T) - widened(line, meant.lying.radius, x)).max())
-    if off > 2 * side.tolerance + ROUNDING:
+    if off > side.tolerance + ROUNDING:
         yield f"its {what} middle of strip {number} is {meant.truth.length(off)} off"
 
 
@@ -491,9 +491,9 @@ def _same_lines(sheet: Sheet, read: Read, move: Array) -> tuple[float, list[str]
         if missing:
             faults.append(f"holds {len(lines)} lines called {layer!r}, its DXF {len(runs) + len(holes)}")
             continue
-        off = max([off, *(apart_of(line, run) for line, run in zip(lines, runs, strict=False))])
-        for line, (x, y, radius) in zip(lines[len(runs) :], holes.tolist(), strict=True):
-            off = max(off, float(np.abs(np.hypot(*(line - [x, y]).T) - radius).max()))
+        off = max([off, *(apart_of(one, run) for one, run in zip(lines, runs, strict=False))])
+        for round_one, (x, y, radius) in zip(lines[len(runs) :], holes.tolist(), strict=True):
+            off = max(off, float(np.abs(np.hypot(*(round_one - [x, y]).T) - radius).max()))
     faults += [f"holds lines called {kind!r}, which its DXF does not" for kind in sorted(shown)]
     return off, faults
 

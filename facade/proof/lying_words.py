@@ -71,11 +71,9 @@ def compare_sizes(path: Path, name: str, truth: Truth) -> list[Compared]:
         number = int(row["strip"])
         for column, wanted, more in _row(lying, number):
             said = row[column if column in row else f"{column} {unit.value}"]
-            if isinstance(wanted, str):
-                wrong = said != wanted
-            else:
-                off = abs(float(said) * unit.in_mm - wanted)
-                worst, wrong = max(worst, off), off > last + more + 1e-6
+            off = 0.0 if isinstance(wanted, str) else abs(float(said) * unit.in_mm - wanted)
+            wrong = said != wanted if isinstance(wanted, str) else off > last + more + 1e-6
+            worst = max(worst, off)
             if wrong:
                 faults.append(f"says {said} for the {column} of strip {number}")
                 failed.add(number)
@@ -177,8 +175,8 @@ def _same(lying: Lying, lead: str, seen: Sequence[str], should: Sequence[str]) -
     if lead not in ("Calliper", "By hand"):
         return False
     near = (0.1 if lead == "By hand" else 0.02) if lying.front.job.unit is Unit.MM else lying.front.job.ruler.mark
-    values = [[_mm(lying.front, number) for number in some] for some in (seen, should)]
-    return bool(np.abs(np.subtract(*values)).max() <= near + 1e-6)
+    values = np.array([[_mm(lying.front, number) for number in some] for some in (seen, should)])
+    return bool(np.abs(values[0] - values[1]).max() <= near + 1e-6)
 
 
 def _wanted(lying: Lying) -> Iterator[tuple[str, list[str], list[str]]]:
