@@ -41,7 +41,7 @@ def prove(
     or holds no job file; JobError where that cannot be used.
     """
     truth = read_truth(folder)
-    for kept in (pdf.opened, profiles.read_dxf, profiles.sizes):
+    for kept in (pdf.opened, profiles.read_dxf):
         # What was read once may have changed since.
         kept.cache_clear()
     if _is_of_another_job(truth):
