@@ -15,9 +15,10 @@ from facade.cnc.order import Route
 from facade.errors import NotCleared, mistake
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.tables import offsets_head, parts_head
-from facade.files import MANIFEST, Written, carry_over, foreign_files, new_folder, put, read_manifest
+from facade.files import MANIFEST, Written, carry_over, foreign_files, held, mend, new_folder, put, read_manifest
 from facade.front import GEOMETRY, Front
 from facade.job import Job
+from facade.locks import PATIENCE, Told
 from facade.making import USUAL, Output, StripMade, side_name, solid_name, strips_being_made, worthwhile_workers
 from facade.mesh import Grid, closed_solid, rounded_up
 from facade.paper import (
@@ -84,7 +85,8 @@ class Made:
 class Build:
     """What a build has made and where, what the checks found, and the mark its folder held before, if that was another.
 
-    `held_back` are the strips whose sheets were printed before and are still good.
+    `held_back` are the strips whose sheets were printed before and are still good; `kept` are files of others that were saved under
+    names that the build needed, each with the name that it has now.
     """
 
     folder: Path
@@ -94,6 +96,7 @@ class Build:
     former_mark: str | None
     pack: Pack | None = None
     held_back: tuple[int, ...] = ()
+    kept: tuple[tuple[str, str], ...] = ()
 
 
 Progress = Callable[[int, int], None]
@@ -110,11 +113,14 @@ def write(
     order: Order | None = None,
     again: bool = True,
     cnc: CncOrder | None = None,
+    patience: float = PATIENCE,
+    waiting: Told | None = None,
 ) -> Build:
     """Write what is asked for to `folder`/<the job file's name>/ and return what was made.
 
-    The folder is whole or as it was before; files in it that are not ours stay. `workers` processes share the strips,
-    None for as many as pay (a script that asks for several needs
+    The folder is whole or as it was before, and is held against its manifest before this returns; files in it that are not ours stay.
+    Who writes there at the same time is waited for, `patience` seconds at most; `waiting` is told who that is.
+    `workers` processes share the strips, None for as many as pay (a script that asks for several needs
     an `if __name__ == "__main__"`); the bytes do not depend on it. `progress(done, total)` is called after every strip.
     When a finding stops the job, every sheet is marked NOT CLEARED; with `strict` nothing is written and NotCleared raised.
     `cnc` says how files for a machine are made; an output of a route without one gets the usual.
@@ -127,22 +133,23 @@ def write(
         from facade.checks import check_front
 
         _refuse_uncleared(check_front(front))
-    target = Path(folder) / front.job.name
-    former = read_manifest(target)
-    paper = prepared(front, order, former, again=again) if Output.PAPER in wanted else None
-    routes = _routes(wanted, cnc)
-    names = {*_names(front, wanted, paper), *_job_files(front.job), MANIFEST}
-    names |= {name for route in routes for name in cnc_pack.names(front, route)}
-    with new_folder(target, names) as fresh:
-        made, findings, routes = _filled(front, fresh, wanted, paper, routes, workers, progress)
-        made += _kept(front, target, fresh, former, names, pack_anew=paper is not None, routes=routes)
-        made.sort(key=lambda file: file.name)
-        record = paper.record if paper else issued_before(former)
-        orders = _orders(front, former, wanted, paper, routes)
-        put(fresh, MANIFEST, _manifest(front, made, findings, record, orders))
+    with held(Path(folder) / front.job.name, patience=patience, waiting=waiting) as place:
+        target = place.target
+        former = read_manifest(target)
+        paper = prepared(front, order, former, again=again) if Output.PAPER in wanted else None
+        routes = _routes(wanted, cnc)
+        names = {*_names(front, wanted, paper), *_job_files(front.job), MANIFEST}
+        names |= {name for route in routes for name in cnc_pack.names(front, route)}
+        with new_folder(place, names) as fresh:
+            made, findings, routes = _filled(front, fresh, wanted, paper, routes, workers, progress)
+            made += _kept(front, target, fresh, former, names, pack_anew=paper is not None, routes=routes)
+            made.sort(key=lambda file: file.name)
+            record = paper.record if paper else issued_before(former)
+            orders = _orders(front, former, wanted, paper, routes)
+            put(fresh, MANIFEST, _manifest(front, made, findings, record, orders))
     former_mark = former["mark"] if former and former["mark"] != front.mark else None
     pack, held_back = (paper.pack, paper.held_back) if paper else (None, ())
-    return Build(target, front.mark, tuple(made), tuple(findings), former_mark, pack, held_back)
+    return Build(target, front.mark, tuple(made), tuple(findings), former_mark, pack, held_back, tuple(place.kept))
 
 
 def _filled(
@@ -376,20 +383,31 @@ def _put_route(front: Front, fresh: Path, order: CncOrder, progress: Progress | 
 
 
 def write_part(
-    front: Front, folder: str | Path, name: str, order: Order, *, sheets: Collection[int] | None = None
+    front: Front,
+    folder: str | Path,
+    name: str,
+    order: Order,
+    *,
+    sheets: Collection[int] | None = None,
+    patience: float = PATIENCE,
+    waiting: Told | None = None,
 ) -> tuple[Path, Pack]:
     """Write some sheets alone to `folder`/<the job file's name>-`name`/ and return where, and the pack they are of.
 
     The rest of what was made stays as it is. What the checks said is taken from the last build of the very same job; where there
     is none the sheets say so. Raises FileError when the folder cannot be written or a foreign file is in the way.
     """
+    mend(Path(folder) / front.job.name)
     whole = read_manifest(Path(folder) / front.job.name)
     known = whole is not None and whole.get("settings") == _settings(front)
     before = issued_before(whole)
     new = changed_since(front, before) if before and before.mark != front.mark else None
     pack = replace(pack_of(front, order), new=new, cleared=bool(whole["cleared"]) if whole and known else None)
     target = Path(folder) / f"{front.job.name}-{name}"
-    with new_folder(target, {*file_names(pack), MANIFEST}) as fresh:
+    with (
+        held(target, patience=patience, waiting=waiting) as place,
+        new_folder(place, {*file_names(pack), MANIFEST}) as fresh,
+    ):
         made = [_made(put(fresh, *file), Output.PAPER) for file in paper_files(pack, sheets)]
         put(fresh, MANIFEST, _part_manifest(front, made))
     return target, pack

@@ -10,6 +10,7 @@ import io
 import json
 import os
 import shlex
+import signal
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -39,6 +40,9 @@ OUTPUTS = ("sides", "strips", "offsets", "parts", "solid", "view", "picture", "r
 SHEETS = ("first", "calibration", "sticks", "sides", "wraps", "faces", "holes", "gauges", "boards", "lists")
 
 
+_WHOLE = "every folder is whole, as it was before or as it was to be"
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code: 0 done, 1 findings stop the job, 2 bad input."""
     options = _parser().parse_args(arguments)
@@ -48,8 +52,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # A console that cannot show a letter shows a question mark instead.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
+    from facade.processes import Ended, ending_in_order
+
     try:
-        return int(options.run(options))
+        with ending_in_order():
+            return int(options.run(options))
     except FacadeError as error:
         for line in str(error).splitlines():
             print(f"facade: {line}", file=sys.stderr)
@@ -61,8 +68,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"facade: cannot write what it has to say: {error.strerror or error}", file=sys.stderr)
         return FacadeError.exit_code
     except KeyboardInterrupt:
-        print("facade: interrupted; nothing was changed", file=sys.stderr)
-        return 130
+        print(f"facade: interrupted; {_WHOLE}", file=sys.stderr)
+        return 128 + signal.SIGINT
+    except Ended as error:
+        print(f"facade: ended by {signal.Signals(error.number).name}; {_WHOLE}", file=sys.stderr)
+        return 128 + error.number
 
 
 class _Parser(argparse.ArgumentParser):
@@ -357,13 +367,21 @@ def _start(options: argparse.Namespace) -> int:
     path = options.file or Path(f"{chosen.name}.toml")
     if path.is_dir():
         path /= f"{chosen.name}.toml"
-    if path.suffix != ".toml":
-        raise FileError(f"{path} must end in .toml, as job files do: call it {path.name}.toml")
+    _refuse_name(path)
     beside = {path.parent / name: data for name, data in chosen.beside().items()}
     put_new_files({**beside, path: chosen.text.encode("utf-8")})
     written = ", ".join(map(str, [path, *beside]))
     _print([f"Wrote {written}. Change it in any editor, then: facade build {shlex.quote(str(path))}"])
     return DONE
+
+
+def _refuse_name(path: Path) -> None:
+    """Raise FileError for a name that a job file cannot have."""
+    from facade.job.naming import refuse_name
+
+    if path.suffix != ".toml" and path.name.lower() != ".toml":
+        raise FileError(f"{path} must end in .toml, as job files do: call it {path.name}.toml")
+    refuse_name(path.stem)
 
 
 def _build(options: argparse.Namespace) -> int:
@@ -379,15 +397,21 @@ def _build(options: argparse.Namespace) -> int:
         workers=options.workers,
         progress=_progress(),
         strict=options.strict,
+        waiting=_told,
     )
     # Later than the strips are begun: it need not hold them up.
-    from facade.screen import build_lines, stops
+    from facade.screen import build_lines, kept_lines, stops
 
     if options.json:
         print(json.dumps(_build_data(build), indent=1))
     else:
-        _print(build_lines(front, build, time.perf_counter() - began))
+        _print([*build_lines(front, build, time.perf_counter() - began), *kept_lines(build)])
     return max(STOPPED if stops(build.findings) else DONE, _proved(options, build.folder))
+
+
+def _told(words: str) -> None:
+    """Say what is waited for, where it does not get into what a program reads."""
+    print(f"facade: {visible(words)}", file=sys.stderr, flush=True)
 
 
 def _progress(thing: str = "strip") -> Progress | None:
@@ -417,13 +441,14 @@ def _build_data(build: Build) -> dict[str, object]:
             {"name": file.name, "purpose": file.purpose, "size": file.size, "sha256": file.sha256}
             for file in build.files
         ],
+        "kept": [{"saved_as": name, "now": now} for name, now in build.kept],
     }
 
 
 def _paper(options: argparse.Namespace) -> int:
     began = time.perf_counter()
     from facade.paper import whole_pack
-    from facade.screen import paper_lines, part_lines
+    from facade.screen import kept_lines, paper_lines, part_lines
 
     front = _front(options.job)
     order = _order(front, options)
@@ -431,7 +456,7 @@ def _paper(options: argparse.Namespace) -> int:
     if part:
         from facade.build import write_part
 
-        folder, pack = write_part(front, options.out, part, order, sheets=options.sheet)
+        folder, pack = write_part(front, options.out, part, order, sheets=options.sheet, waiting=_told)
         shown = pack.count_of(options.sheet)
         if options.json:
             print(json.dumps(_part_data(front, folder, pack, options.sheet), indent=1))
@@ -445,12 +470,18 @@ def _paper(options: argparse.Namespace) -> int:
     if not options.json:
         print(whole_pack(front, order))
     build = write(
-        front, options.out, outputs=[Output.PAPER], progress=_progress("sheet"), order=order, again=options.all
+        front,
+        options.out,
+        outputs=[Output.PAPER],
+        progress=_progress("sheet"),
+        order=order,
+        again=options.all,
+        waiting=_told,
     )
     if options.json:
         print(json.dumps(_build_data(build), indent=1))
     else:
-        _print(paper_lines(front, build, time.perf_counter() - began))
+        _print([*paper_lines(front, build, time.perf_counter() - began), *kept_lines(build)])
     return STOPPED if stops(build.findings) else DONE
 
 
@@ -537,7 +568,7 @@ def _cnc(options: argparse.Namespace) -> int:
     from facade.cnc.order import Order, Route
     from facade.job import with_lines
     from facade.making import Output
-    from facade.screen import cnc_lines, stops
+    from facade.screen import cnc_lines, kept_lines, stops
 
     front = _front(options.job)
     blank = _length("--blank", options.blank, front.job.unit) if options.blank else None
@@ -550,13 +581,14 @@ def _cnc(options: argparse.Namespace) -> int:
             progress=_progress("file"),
             strict=options.strict,
             cnc=order,
+            waiting=_told,
         )
     except JobError as error:
         raise _named(options.job, with_lines(error, front.job)) from error
     if options.json:
         print(json.dumps(_build_data(build), indent=1))
     else:
-        _print(cnc_lines(front, build, order, time.perf_counter() - began))
+        _print([*cnc_lines(front, build, order, time.perf_counter() - began), *kept_lines(build)])
     return max(STOPPED if stops(build.findings) else DONE, _proved(options, build.folder))
 
 
@@ -575,14 +607,15 @@ def _proof(options: argparse.Namespace) -> int:
 
 def _prove(folder: Path, *, as_data: bool | None, anew: bool = False) -> int:
     """Prove a folder, write its picture, say what came of it (as data, in words, or not at all), and return the exit code."""
-    from facade.files import PROOF, put_pictures
+    from facade.files import PROOF, put_pictures, unchanging
     from facade.proof import proof_data, proof_lines, proof_picture, prove
 
-    try:
-        proof = prove(folder, _progress("file"), anew=anew)
-    except JobError as error:
-        raise _named(folder, error) from error
-    put_pictures({folder / PROOF: proof_picture(proof)})
+    with unchanging(folder, waiting=_told) as held:
+        try:
+            proof = prove(folder, _progress("file"), anew=anew)
+        except JobError as error:
+            raise _named(folder, error) from error
+        put_pictures({folder / PROOF: proof_picture(proof)}, within=held)
     if as_data:
         print(json.dumps(proof_data(proof), indent=1))
     elif as_data is not None:
@@ -726,14 +759,14 @@ def _options(options: argparse.Namespace) -> int:
 
 
 def _take(options: argparse.Namespace, notes: Path) -> int:
-    from facade.files import put_new_files
+    from facade.files import mend_files, put_new_files
     from facade.options import take
 
     job = _front(options.job).job
+    mend_files(notes.parent)
     text, mark = take(job, options.job.parent, notes, options.take)
     path = options.out or options.job.with_name(f"{options.job.stem}-{options.take.lower()}.toml")
-    if path.suffix != ".toml":
-        raise FileError(f"{path} must end in .toml, as job files do: call it {path.name}.toml")
+    _refuse_name(path)
     beside = {path.parent / name: data for layer in job.layers for name, data in layer.files().items()}
     put_new_files({**beside, path: text.encode("utf-8")})
     _print([f"Wrote {path}, mark {mark}. Build it: facade build {shlex.quote(str(path))}"])
@@ -801,8 +834,7 @@ def _relax(options: argparse.Namespace) -> int:
 
     front = _front(options.job)
     path = options.file or options.job.with_name(f"{options.job.stem}-relaxed.toml")
-    if path.suffix != ".toml":
-        raise FileError(f"{path} must end in .toml, as job files do: call it {path.name}.toml")
+    _refuse_name(path)
     progress = _said if sys.stderr.isatty() else None
     relaxed = relax(front.job, options.job.parent, progress, looks=options.looks)
     written = []

@@ -20,7 +20,7 @@ from facade.front import Front, build_front
 from facade.job import Job
 from facade.measuring import Measures
 from facade.mesh import Grid, closed_solid, strip_grid, thinned_grid
-from facade.processes import copies_possible, leave_with_parent
+from facade.processes import copies_possible, leave_with_parent, pool
 from facade.slicer import Strip
 from facade.templates.sides import side_sheet
 
@@ -107,12 +107,9 @@ def strips_being_made(
     if workers == 1 or not numbers:
         yield (make_strip(front, number, fresh, wanted, cleared=cleared) for number in numbers)
         return
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
-
-    context = get_context("fork" if copies_possible() else "spawn")
-    with ProcessPoolExecutor(workers, context, _start_worker, (front.job, fresh, wanted, cleared)) as pool:
-        yield pool.map(_make_in_worker, numbers, chunksize=4)
+    start = "fork" if copies_possible() else "spawn"
+    with pool(workers, start, _start_worker, (front.job, fresh, wanted, cleared)) as shared:
+        yield shared.map(_make_in_worker, numbers, chunksize=4)
 
 
 _worker: tuple[Front, Path, Wanted, bool] | None = None

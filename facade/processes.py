@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from threading import Thread
-from time import sleep
-from typing import Any, TypeVar
+from threading import Thread, current_thread, main_thread
+from types import FrameType
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from facade.errors import FacadeError
+
+if TYPE_CHECKING:
+    from concurrent.futures import ProcessPoolExecutor
 
 _Given = TypeVar("_Given")
 _Made = TypeVar("_Made")
@@ -19,15 +26,100 @@ def copies_possible() -> bool:
     return tasks.is_dir() and len(os.listdir(tasks)) == 1
 
 
+# What ends a program from outside: Ctrl-C, a polite request to end, a terminal that closes.
+ENDING = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name))
+
+
+class Ended(BaseException):
+    """Somebody asked this process to end; `number` is the signal."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(number)
+        self.number = number
+
+
+@contextmanager
+def ending_in_order() -> Iterator[None]:
+    """End by raising Ended where this process is asked to end, so that what is under way is cleared up as by Ctrl-C."""
+    if current_thread() is not main_thread():
+        yield
+        return
+    plain = [number for number in ENDING if signal.getsignal(number) == signal.SIG_DFL]
+    for number in plain:
+        signal.signal(number, _end)
+    try:
+        yield
+    finally:
+        for number in plain:
+            signal.signal(number, signal.SIG_DFL)
+
+
+def _end(number: int, frame: FrameType | None) -> None:
+    # Asked again, it is clearing up already.
+    signal.signal(number, signal.SIG_IGN)
+    raise Ended(number)
+
+
+@contextmanager
+def undisturbed() -> Iterator[None]:
+    """Let a few steps that belong together run to their end; who asks for an end meanwhile is heard afterwards."""
+    if current_thread() is not main_thread():
+        yield
+        return
+    came: list[int] = []
+    before = {number: signal.getsignal(number) for number in ENDING}
+    for number, handler in before.items():
+        if handler is not None:
+            signal.signal(number, lambda number, frame: came.append(number))
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            if handler is not None:
+                signal.signal(number, handler)
+        for number in came[:1]:
+            signal.raise_signal(number)
+
+
 def leave_with_parent() -> None:
-    """End this process soon after the one that started it, which may have been killed."""
-    Thread(target=_leave_with, args=(os.getppid(),), daemon=True).start()
+    """End this process as soon as the one that started it has ended, which may have been killed; leave Ctrl-C to that one."""
+    for number in ENDING:
+        if callable(signal.getsignal(number)):
+            signal.signal(number, signal.SIG_IGN if number == signal.SIGINT else signal.SIG_DFL)
+    Thread(target=_leave_with_parent, daemon=True).start()
 
 
-def _leave_with(parent: int) -> None:
-    while os.getppid() == parent:
-        sleep(0.5)
-    os._exit(1)
+def _leave_with_parent() -> None:
+    from multiprocessing import parent_process
+    from multiprocessing.connection import wait
+
+    parent = parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)
+
+
+@contextmanager
+def pool(
+    workers: int, start: str, begin: Callable[..., object] = leave_with_parent, given: tuple[object, ...] = ()
+) -> Iterator[ProcessPoolExecutor]:
+    """Give processes that share work, started as copies ("fork") or anew ("spawn"), each by `begin(*given)`.
+
+    Where the block fails what was not begun is left out. Raises FacadeError when one of them was ended from outside.
+    """
+    from concurrent.futures import ProcessPoolExecutor
+    from concurrent.futures.process import BrokenProcessPool
+    from multiprocessing import get_context
+
+    shared = ProcessPoolExecutor(workers, get_context(start), begin, given)
+    try:
+        yield shared
+    except BrokenProcessPool as error:
+        raise FacadeError(
+            "a process that shared the work was ended by the system, which may have run out of memory: close other programs, then try again"
+        ) from error
+    finally:
+        shared.shutdown(cancel_futures=True)
 
 
 _shared: tuple[Callable[[Any], Any], Sequence[Any]] | None = None
@@ -43,13 +135,10 @@ def shared_out(work: Callable[[_Given], _Made], given: Sequence[_Given]) -> Iter
     if workers == 1 or len(given) < 2 or not copies_possible():
         yield from map(work, given)
         return
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
-
     _shared = (work, given)
     try:
-        with ProcessPoolExecutor(min(workers, len(given)), get_context("fork"), leave_with_parent) as pool:
-            yield from pool.map(_work_in_copy, range(len(given)))
+        with pool(min(workers, len(given)), "fork") as copies:
+            yield from copies.map(_work_in_copy, range(len(given)))
     finally:
         _shared = None
 

@@ -156,6 +156,18 @@ def build_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
     yield from rule_lines(front)
 
 
+def kept_lines(build: Build) -> Iterator[str]:
+    """Yield which files of the maker's had to make room for files of the same names."""
+    if build.kept:
+        yield ""
+    for name, now in build.kept:
+        yield from _wrapped(
+            f"{name} was saved or changed while this was built: it is kept beside the new one, as {build.folder / now}.",
+            "",
+            "  ",
+        )
+
+
 def paper_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
     """Yield which sheets came out, what each kind is for, and what was held back."""
     from facade.drawing import printable

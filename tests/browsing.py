@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
@@ -19,13 +20,14 @@ class Served:
         self.job = job
         self.process = self._start(port)
         line = self.process.stdout.readline()  # type: ignore[union-attr]
-        found = re.search(r"http://127\.0\.0\.1:(\d+)/", line)
+        found = re.search(r"http://127\.0\.0\.1:(\d+)/[\w-]+/", line)
         assert found, line
         self.url, self.port = found[0], int(found[1])
 
     def _start(self, port: int) -> subprocess.Popen[str]:
         command = [sys.executable, "-m", "facade", "open", str(self.job), "--no-browser", "--port", str(port)]
-        return subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        own = {**os.environ, "XDG_CONFIG_HOME": f"{self.job.parent}-settings"}
+        return subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=own)
 
     def stop(self) -> None:
         """Kill it at once."""

@@ -27,9 +27,10 @@ from facade.viewing.report import report
 from facade.viewing.scene import COARSE, FINE, about, grid_of, packed
 from facade.web.app import LARGEST_BODY, page_app
 from facade.web.fields import SECTIONS, controls, plain
-from facade.web.shop import text_of
+from facade.web.shop import Shop, text_of
 
 PORT = 8123
+SECRET = "a-secret-of-the-test"
 HERE = {"Host": f"127.0.0.1:{PORT}", "Origin": f"http://127.0.0.1:{PORT}"}
 SETTINGS = tomllib.loads(JOB)
 COMMENTED = f"# what the maker says\n{JOB}# at the end\n".replace("width = 203", "width = 203  # measured twice")
@@ -46,7 +47,8 @@ def folder(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def page(folder: Path) -> TestClient:
-    return TestClient(page_app(folder, folder / "small.toml", PORT), headers=HERE)
+    app = page_app(Shop(folder, folder / "small.toml"), PORT, SECRET)
+    return TestClient(app, base_url=f"http://127.0.0.1:{PORT}/{SECRET}", headers=HERE)
 
 
 def scene_of(data: bytes) -> tuple[dict, np.ndarray]:

@@ -28,7 +28,7 @@ def test_names_for_readers_and_names_for_type_checkers_agree() -> None:
 def test_rooms_import_only_from_rooms_above_them() -> None:
     """The order of the road; what stands lower may import what stands higher, never the other way round."""
     order = [
-        "version errors files processes arrays closing lengths rules fields wood",
+        "version errors processes locks files arrays closing lengths rules fields wood",
         "reliefs",
         "job presets",
         "layout",

@@ -14,6 +14,7 @@ from facade.job.hanging import Mounting, Pull
 from facade.job.lines import Place, key_lines, line_of
 from facade.job.mistakes import field_name, mistakes_of, the_first
 from facade.job.model import Fit, Job, Land
+from facade.job.naming import refuse_name
 from facade.job.slips import out_of_scale
 from facade.job.toml_slips import slip_of
 from facade.lengths import Ruler, Unit
@@ -65,10 +66,7 @@ def make_job(
     """
     lines = lines or {}
     unit = Unit.INCH if settings.get("unit") == Unit.INCH else Unit.MM
-    if not name.isprintable() or any(0xD800 <= ord(letter) <= 0xDFFF for letter in name):
-        raise FileError("the job file's name must be plain text: call it hall-cabinet.toml, for example")
-    if name.strip(". ") == "":
-        raise FileError("the job file needs a name before its ending: call it hall-cabinet.toml, for example")
+    refuse_name(name)
     refuse_overgrown(settings)
     try:
         # Layers that read one file share what was read.

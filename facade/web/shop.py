@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 import io
 import json
 import re
 import secrets
 import threading
 import zipfile
-from collections import OrderedDict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,18 +17,20 @@ import numpy as np
 import tomlkit
 
 from facade.checks import check_front
-from facade.errors import FacadeError, FileError, JobError, Mistake, NotCleared, shortened
+from facade.errors import FacadeError, FileError, JobError, Mistake, shortened
+from facade.files import files_in, hash_of, leads_elsewhere, put_over
 from facade.front import Front, build_front
 from facade.job import make_job, read_job, settings_of
+from facade.job.naming import refuse_name
 from facade.lengths import Unit
 from facade.presets import preset as preset_of
 from facade.presets import presets
 from facade.screen import verdict
 from facade.slicer import edge_heights, stations
 from facade.web.fields import plain
+from facade.web.keeping import Fronts, give_back
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _.-]{0,79}\.toml")
-_KEPT = 6
 
 
 @dataclass
@@ -42,8 +42,9 @@ class Build:
     total: int = 0
     folder: Path | None = None
     failed: str = ""
+    waits: str = ""
+    kept: tuple[tuple[str, str], ...] = ()
     cleared: bool = True
-    lock: threading.Lock = field(default_factory=threading.Lock)
 
     def as_data(self) -> dict[str, Any]:
         """Return it for the page."""
@@ -53,6 +54,8 @@ class Build:
             "total": self.total,
             "ended": ended,
             "failed": self.failed,
+            "waits": self.waits,
+            "kept": [f"{name} was saved meanwhile: it is kept as {now}." for name, now in self.kept],
             "cleared": self.cleared,
             "folder": str(self.folder.name) if self.folder else "",
         }
@@ -64,9 +67,10 @@ class Shop:
     def __init__(self, folder: Path, first: Path | None) -> None:
         self.folder = folder.resolve()
         self.first = first
-        self._fronts: OrderedDict[str, Front] = OrderedDict()
+        self._fronts = Fronts()
         self._builds: dict[str, Build] = {}
-        self._lock = threading.Lock()
+        self._running: list[threading.Thread] = []
+        self._stopped = threading.Event()
 
     # Job files
 
@@ -83,7 +87,7 @@ class Shop:
             return self._loaded(preset_of(preset).text, f"{preset}.toml", "")
         path = self._path(name or "")
         job = read_job(path)
-        return self._loaded(job.text or "", path.name, _hash(path))
+        return self._loaded(job.text or "", path.name, hash_of(path))
 
     def start(self) -> dict[str, Any]:
         """Return what the page begins with: the job it was opened with, or a preset."""
@@ -98,42 +102,32 @@ class Shop:
 
     def saved(self, name: str, text: str, settings: Mapping[str, Any], known: str, *, over: bool) -> dict[str, Any]:
         """Write settings as a job file, over the text that they came from; raises FileError where the file there is not the one known."""
-        from facade.files import put_over
-
         path = self._path(name)
         self.front(settings)
         written = text_of(text, settings)
-        now = _hash(path) if path.exists() else ""
-        if now != known and not over:
-            raise FileError(
-                f"{path.name} is there already, or was changed since it was opened: save under another name, or say that it may go"
-            )
-        put_over(path, written.encode("utf-8"))
+        put_over(path, written.encode("utf-8"), None if over else known)
         job = read_job(path)
-        return {"name": path.name, "hash": _hash(path), "text": written, "mark": build_front(job).mark}
+        return {"name": path.name, "hash": hash_of(path), "text": written, "mark": build_front(job).mark}
 
     def _path(self, name: str) -> Path:
         """Return a job file's place in the folder; raises FileError for a name that leads out of it."""
         path = self.folder / name
         if not _NAME.fullmatch(name) or path.is_symlink() or path.resolve().parent != self.folder:
             raise FileError(f"the name must be plain, such as my-doors.toml, without folders (got {shortened(name)!r})")
+        refuse_name(path.stem)
         return path
 
     # Fronts
 
     def front(self, settings: Mapping[str, Any]) -> Front:
         """Return the front of settings; raises JobError, for files outside the folder too."""
-        key = json.dumps(settings, sort_keys=True, default=str)
-        with self._lock:
-            if key in self._fronts:
-                self._fronts.move_to_end(key)
-                return self._fronts[key]
+        key = _key(settings)
+        kept = self._fronts.get(key)
+        if kept is not None:
+            return kept
         self._refuse_outside(settings)
         front = build_front(make_job(dict(settings), name="page", folder=self.folder))
-        with self._lock:
-            self._fronts[key] = front
-            while len(self._fronts) > _KEPT:
-                self._fronts.popitem(last=False)
+        self._fronts.keep(key, front)
         return front
 
     def _refuse_outside(self, settings: Mapping[str, Any]) -> None:
@@ -160,6 +154,8 @@ class Shop:
         wood = front.job.wood.blank * sum(one.width * one.length for one in measures)
         thinnest = min(measures, key=lambda one: one.thinnest.height)
         gap = layout.strips[1].left - first.right if front.count > 1 else 0.0
+        # It holds its strips and their measures now.
+        self._fronts.keep(_key(settings), front)
         return {
             "mark": front.mark,
             "verdict": verdict(findings),
@@ -207,24 +203,45 @@ class Shop:
         self._refuse_outside(settings)
         job = make_job(dict(settings), name=path.stem, folder=self.folder)
         job._text = text_of(text, settings)
+        out = self.folder / "out"
+        if any(leads_elsewhere(one) or not one.resolve().is_relative_to(self.folder) for one in (out, out / path.stem)):
+            raise FileError(
+                f"`out` in the folder of the page must be a folder of its own, and what it holds too (got a link): move {out.name} away"
+            )
         front = build_front(job)
         number, build = secrets.token_hex(8), Build(path.stem)
         self._builds[number] = build
-        threading.Thread(target=self._run, args=(front, build), daemon=True).start()
+        running = threading.Thread(target=self._run, args=(front, build), daemon=True)
+        self._running = [*(one for one in self._running if one.is_alive()), running]
+        running.start()
         return number
 
     def _run(self, front: Front, build: Build) -> None:
         from facade.build import write
 
         def progress(done: int, total: int) -> None:
-            build.done, build.total = done, total
+            if self._stopped.is_set():
+                raise FacadeError("the program was stopped")
+            build.done, build.total, build.waits = done, total, ""
+
+        def waiting(words: str) -> None:
+            build.waits = words
 
         try:
-            made = write(front, self.folder / "out", progress=progress)
+            made = write(front, self.folder / "out", progress=progress, waiting=waiting)
             build.cleared = not any(finding.stops for finding in made.findings)
+            build.kept = made.kept
             build.folder = made.folder
-        except (FacadeError, NotCleared, OSError) as error:
-            build.failed = str(error)
+        except (FacadeError, OSError, MemoryError) as error:
+            build.failed = str(error) or "there was not enough memory for this build"
+        finally:
+            give_back()
+
+    def stop(self, seconds: float = 10.0) -> None:
+        """Let builds that are under way clear up what they have begun, and wait for that."""
+        self._stopped.set()
+        for running in self._running:
+            running.join(seconds)
 
     def progress(self, number: str) -> dict[str, Any]:
         """Return how far a build is; raises FileError for a number that is none."""
@@ -237,9 +254,8 @@ class Shop:
             raise FileError("this build has not ended: wait until it has")
         buffer = io.BytesIO()
         with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
-            for path in sorted(build.folder.rglob("*")):
-                if path.is_file() and not path.is_symlink():
-                    archive.write(path, f"{build.folder.name}/{path.relative_to(build.folder).as_posix()}")
+            for path in files_in(build.folder):
+                archive.write(path, f"{build.folder.name}/{path.relative_to(build.folder).as_posix()}")
         return buffer.getvalue()
 
     def _build(self, number: str) -> Build:
@@ -248,8 +264,8 @@ class Shop:
         return self._builds[number]
 
 
-def _hash(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+def _key(settings: Mapping[str, Any]) -> str:
+    return json.dumps(settings, sort_keys=True, default=str)
 
 
 def text_of(text: str, settings: Mapping[str, Any]) -> str:

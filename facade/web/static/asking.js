@@ -19,7 +19,7 @@ export class Server {
 
   async send(name, how) {
     try {
-      return await fetch(`/${name}`, how);
+      return await fetch(name, how);
     } catch (error) {
       this.lost();
       throw new Refused("");
@@ -42,7 +42,7 @@ export class Server {
     this.gone();
     const again = async () => {
       try {
-        const response = await fetch("/alive");
+        const response = await fetch("alive");
         if (!response.ok) throw new Error();
         this.away = false;
         this.back();

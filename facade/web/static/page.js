@@ -336,14 +336,17 @@ async function build() {
   try {
     const { build: number } = await server.ask("build", { name: $("file-name").value, settings: page.settings, text: page.text });
     const bar = element("progress", { max: 1, value: 0, "aria-label": "building" });
-    box.replaceChildren("Building ", bar);
+    const waits = element("span", {});
+    box.replaceChildren("Building ", bar, waits);
     for (;;) {
       const found = await server.get(`progress?build=${number}`);
       if (found.total) { bar.max = found.total; bar.value = found.done; }
+      waits.textContent = found.waits ? ` ${found.waits}` : "";
       if (found.failed) { box.textContent = found.failed; return; }
       if (found.ended) {
         box.replaceChildren(element("p", { textContent: `Built out/${found.folder}.${found.cleared ? "" : " The checks stop this job: every sheet says NOT CLEARED."}` }),
-          element("a", { href: `/pack?build=${number}`, download: `${found.folder}.zip`, textContent: "Download all of it" }));
+          ...found.kept.map((words) => element("p", { textContent: words })),
+          element("a", { href: `pack?build=${number}`, download: `${found.folder}.zip`, textContent: "Download all of it" }));
         return;
       }
       await new Promise((done) => setTimeout(done, 300));
