@@ -116,6 +116,12 @@ def one_place(axis: str, mm: float) -> Act:
     return lines(change)
 
 
+def beyond_the_waste(said: list[str]) -> list[str]:
+    """Let the longest pass end 40 mm further along."""
+    last = longest(_passes(said))[-1]
+    return [*said[:last], re.sub(r"Y([-\d.]+)", lambda m: f"Y{float(m[1]) + 40:.3f}", said[last]), *said[last + 1 :]]
+
+
 def as_rapid(said: list[str]) -> list[str]:
     """Make one move in the middle of the longest pass a rapid."""
     some = longest(_passes(said))
@@ -287,7 +293,7 @@ _PLACES: tuple[tuple[str, Act], ...] = (
     ("all passes left out", without(lambda passes: [index for one in passes for index in one])),
     ("the ways backwards, without their rapids", lines(reversed_moves)),
     ("every second place of the longest pass left out", without(lambda passes: longest(passes)[2:-2:2])),
-    ("the end of a pass beyond the waste", number(r"^G1 Y(160\.000)", plus(40.0))),
+    ("the end of a pass beyond the waste", lines(beyond_the_waste)),
     ("the roughing file under its name", copy_of(ROUGH)),
     ("roughing and finishing exchanged", swapped_with(ROUGH)),
 )
@@ -298,6 +304,7 @@ _HEAD: tuple[tuple[str, Act], ...] = (
     ("another radius of the cutter", head_number(r"radius ([\d.]+)", plus(2))),
     ("another number of edges", head_number(r"(\d+) edges", plus(1))),
     ("another reach of the cutter", head_number(r"reach ([\d.]+)", plus(-4))),
+    ("the first strip at another place", head_number(r"X ([\d.]+) mm", plus(10))),
     ("strips 1 to 5", head("strips 1 to 4", "strips 1 to 5")),
     ("fixture 2", head("Fixture 1", "Fixture 2")),
     ("door 2", head("door 1", "door 2")),

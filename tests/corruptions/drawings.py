@@ -210,7 +210,8 @@ def exchanged_shapes(layer: str, first: int, second: int) -> Act:
 
 
 def _any_drawing(on: str, kind: str) -> Iterator[Corruption]:
-    """Yield what is done to a drawing whatever it shows."""
+    """Yield what is done to a drawing whatever it shows; its main shape is a strip's outline, or the run along its face."""
+    shape = "outline" if on == PLAN else "face cut"
     for what, act in (
         ("unit: inches in the header", header("$INSUNITS", "1")),
         ("unit: none in the header", header("$INSUNITS", "0")),
@@ -221,12 +222,12 @@ def _any_drawing(on: str, kind: str) -> Iterator[Corruption]:
         ("mirrored top to bottom", everywhere(lambda some: [(x, 130.0 - y) for x, y in some])),
         ("the proof square 1 % larger", on_layer("proof square", points(lambda s: [(x * 1.01, y) for x, y in s]))),
         ("the proof square missing", on_layer("proof square", gone)),
-        ("the outline 0.1 mm aside", on_layer("outline", shift(0.1, 0.0))),
-        ("the outline's layer renamed", layer_renamed("outline", "OUT")),
-        ("the outline missing", on_layer("outline", gone)),
-        ("an outline doubled 5 mm beside", on_layer("outline", doubled(5.0))),
-        ("one point of the outline 0.1 mm off", on_layer("outline", one_point(0.0, 0.1))),
-        ("the outline left open", on_layer("outline", with_code(70, "0"))),
+        (f"the {shape} 0.1 mm aside", on_layer(shape, shift(0.1, 0.0))),
+        (f"the layer {shape} renamed", layer_renamed(shape, "OUT")),
+        (f"the {shape} missing", on_layer(shape, gone)),
+        (f"a {shape} doubled 5 mm beside", on_layer(shape, doubled(5.0))),
+        (f"one point of the {shape} 0.1 mm off", on_layer(shape, one_point(0.0, 0.1))),
+        (f"the {shape} left open, or closed", on_layer(shape, with_code(70, "0" if on == PLAN else "1"))),
         ("a pilot hole 0.1 mm aside", on_layer("screw pilots", shift(0.1, 0.0))),
         ("a pilot hole 1 mm along", on_layer("screw pilots", shift(0.0, 1.0), which=1)),
         ("a pilot hole missing", on_layer("screw pilots", gone)),
@@ -235,6 +236,8 @@ def _any_drawing(on: str, kind: str) -> Iterator[Corruption]:
         ("the number missing", on_layer("number", gone)),
         ("the line of what is kept clear 5 mm aside", on_layer("keep-out", shift(5.0, 0.0))),
         ("the line of what is kept clear missing", on_layer("keep-out", gone)),
+        ("the zero 5 mm aside", on_layer("zero", shift(5.0, 0.0), which=None)),
+        ("the zero missing", on_layer("zero", gone, which=None)),
         ("another drawing under its name", copy_of(_MATES[on])),
     ):
         yield Corruption(kind, on, what, act)
@@ -259,8 +262,6 @@ def _plan() -> Iterator[Corruption]:
         ("a clamp 5 mm aside", on_layer("clamps", shift(-5.0, 0.0))),
         ("a clamp missing", on_layer("clamps", gone)),
         ("the spoilboard 5 mm aside", on_layer("spoilboard", shift(5.0, 0.0))),
-        ("the zero 5 mm aside", on_layer("zero", shift(5.0, 0.0), which=None)),
-        ("the zero missing", on_layer("zero", gone, which=None)),
         ("pilot and clearance holes exchanged", layers_exchanged("screw pilots", "screw clearance")),
         ("layers of clamps and wedges exchanged", layers_exchanged("clamps", "wedges")),
     ):
@@ -271,7 +272,18 @@ def _profile() -> Iterator[Corruption]:
     """Yield what is done to a profile of a strip on its side."""
     for what, act in (
         ("left and right line exchanged", layers_exchanged("left line", "right line")),
-        ("outline and saw line exchanged", layers_exchanged("outline", "saw line")),
+        ("face cut and saw line exchanged", layers_exchanged("face cut", "saw line")),
+        ("face cut and its middle exchanged", layers_exchanged("face cut", "face cut middle")),
+        ("the way of the middle 0.5 mm nearer", on_layer("face cut middle", shift(0.0, -0.5))),
+        ("the way of the middle missing", on_layer("face cut middle", gone)),
+        ("the face cut run the other way", on_layer("face cut", points(lambda some: some[::-1]))),
+        (
+            "the face cut 10 mm short at its end",
+            on_layer("face cut", points(lambda s: [*s[:-1], (s[-1][0] - 10, s[-1][1])])),
+        ),
+        ("the outline called a cut", layer_renamed("outline - not a cut", "outline")),
+        ("the outline 0.1 mm higher", on_layer("outline - not a cut", shift(0.0, 0.1))),
+        ("the outline missing", on_layer("outline - not a cut", gone)),
         ("the left line 0.1 mm higher", on_layer("left line", shift(0.0, 0.1))),
         ("one point of the right line 0.1 mm off", on_layer("right line", one_point(0.0, 0.1))),
         ("the left line missing", on_layer("left line", gone)),
@@ -281,7 +293,16 @@ def _profile() -> Iterator[Corruption]:
         ("the blank missing", on_layer("blank", gone)),
         ("a pilot hole 1 mm deeper", on_layer("screw pilots", one_point(0.0, 1.0))),
         ("the number of another strip", on_layer("number", points(lambda s: [(y, x) for x, y in s]))),
-        ("the face seen from the other end", on_layer("outline", points(lambda s: [(130.0 - x, y) for x, y in s]))),
+        ("a stop 2 mm forward", on_layer("stops", shift(0.0, 2.0))),
+        ("a stop in the way of the cutter", on_layer("stops", shift(0.0, 15.0))),
+        ("a stop missing", on_layer("stops", gone)),
+        ("the board 20 mm smaller", on_layer("board", points(lambda s: [(min(x, 150.0), y) for x, y in s]))),
+        ("a holding screw 3 mm aside", on_layer("holding screws", shift(3.0, 0.0))),
+        ("a holding screw missing", on_layer("holding screws", gone)),
+        ("holding screws of another size", on_layer("holding screws", with_radius(1.5), which=None)),
+        ("the head of a screw missing", on_layer("screw heads", gone)),
+        ("where an end is sawn 1 mm aside", on_layer("saw to length", shift(1.0, 0.0))),
+        ("where an end is sawn missing", on_layer("saw to length", gone)),
     ):
         yield Corruption("profile, DXF", PROFILE, what, act)
 
@@ -289,14 +310,19 @@ def _profile() -> Iterator[Corruption]:
 def _together() -> Iterator[Corruption]:
     """Yield what is done to profiles that are cut together."""
     for what, act in (
-        ("two strips exchanged", exchanged_shapes("outline", 0, 1)),
+        ("two strips' face cuts exchanged", exchanged_shapes("face cut", 0, 1)),
         ("two left lines exchanged", exchanged_shapes("left line", 1, 2)),
-        ("two numbers exchanged", exchanged_shapes("number", 1, 2)),
-        ("the last strip missing", on_layer("outline", gone, which=-1)),
+        ("two numbers exchanged", exchanged_shapes("number", 2, 3)),
+        ("the last strip's face cut missing", on_layer("face cut", gone, which=-1)),
         ("a stop 2 mm forward", on_layer("stops", shift(0.0, 2.0))),
         ("a stop missing", on_layer("stops", gone)),
         ("the blank of the second strip 1 mm higher", on_layer("blank", shift(0.0, 1.0), which=1)),
         ("the saw line of the third strip 0.5 mm lower", on_layer("saw line", shift(0.0, -0.5), which=2)),
+        ("a step cut 1 mm lower", on_layer("step cut", shift(0.0, -1.0))),
+        ("a step cut missing", on_layer("step cut", gone)),
+        ("the middle of a step cut 0.5 mm lower", on_layer("step cut middle", shift(0.0, -0.5), which=1)),
+        ("a holding screw of the third strip missing", on_layer("holding screws", gone, which=4)),
+        ("two bays' keep-outs 5 mm aside", on_layer("keep-out", shift(0.0, 5.0), which=1)),
     ):
         yield Corruption("profiles together, DXF", TOGETHER, what, act)
 
@@ -373,11 +399,12 @@ def _svg() -> Iterator[Corruption]:
     """Yield what is done to the same drawings as SVG."""
     for on, kind in ((PLAN, "plan, SVG"), (PROFILE, "profile, SVG")):
         base = Corruption(kind, _as_svg(on), "", replaced("", ""))
+        shape = "outline" if on == PLAN else "face-cut"
         for what, act in (
-            ("the outline 0.1 mm aside", path("outline", aside(0.1, 0.0))),
-            ("one point of the outline 0.1 mm off", path("outline", middle(0.0, 0.1))),
-            ("a pilot hole 1 mm aside", path("screw-pilots" if on == PLAN else "screw pilots", aside(1.0, 0.0))),
-            ("a pilot hole missing", left_out("screw-pilots" if on == PLAN else "screw pilots")),
+            (f"the {shape} 0.1 mm aside", path(shape, aside(0.1, 0.0))),
+            (f"one point of the {shape} 0.1 mm off", path(shape, middle(0.0, 0.1))),
+            ("a pilot hole 1 mm aside", path("screw-pilots", aside(1.0, 0.0))),
+            ("a pilot hole missing", left_out("screw-pilots")),
             ("printed 1 % smaller", resized(0.99)),
             ("mirrored left to right", text(mirrored)),
             ("another mark", matched(r"mark \w{4}-\w{4}", "mark 7Q2M-X4KD")),
@@ -390,7 +417,7 @@ def _svg() -> Iterator[Corruption]:
         "profile, SVG",
         _as_svg(PROFILE),
         "left and right line exchanged",
-        together(exchanged('id="left line"', 'id="right line"')),
+        together(exchanged('id="left-line"', 'id="right-line"')),
     )
     yield Corruption(
         "profiles together, SVG", _as_svg(TOGETHER), "two files exchanged", swapped_with(_as_svg(_MATES[TOGETHER]))

@@ -15,7 +15,7 @@ from pypdf.generic import ArrayObject, ContentStream, FloatObject, NameObject, T
 
 from corruptions.corruption import Act, Corruption, Nothing, changed, copy_of, matched, number, plus, replaced, text
 
-PAPER, PLAN, REPORT = "paper.pdf", "cnc-face/*fixture-01*_plan.pdf", "front.html"
+PAPER, PLAN, SHEET, REPORT = "paper.pdf", "cnc-face/*fixture-01*_plan.pdf", "cnc-*/job-sheet.pdf", "front.html"
 
 
 def pdf(change: Callable[[pypdf.PdfWriter], None]) -> Act:
@@ -172,19 +172,25 @@ def _pdf() -> Iterator[Corruption]:
         ("another PDF under its name", copy_of("cnc-face/*.pdf")),
     ):
         yield Corruption("paper pack, PDF", PAPER, what, act)
-    for what, act in (
-        ("a word missing", drawn(word_gone(30), page=0)),
-        ("two words exchanged", drawn(words_exchanged(12, 40), page=0)),
-        ("the last page missing", pdf(_lost)),
-        (
-            "the longest line missing",
-            drawn(lambda some: [one for i, one in enumerate(some) if i not in set(_lines(some))], page=0),
-        ),
-        ("the longest line 1 mm aside", drawn(line_moved(1.0, 0.0), page=0)),
-        ("another mark in its title", pdf(_titled)),
-        ("another fixture under its name", copy_of("cnc-face/*fixture-02*_plan.pdf")),
-    ):
-        yield Corruption("plan, PDF", PLAN, what, act)
+    for kind, on in (("plan, PDF", PLAN), ("job sheet, PDF", SHEET)):
+        for what, act in (
+            ("a word missing", drawn(word_gone(30), page=0)),
+            ("a word missing further down", drawn(word_gone(-10), page=0)),
+            ("two words exchanged", drawn(words_exchanged(12, 40), page=0)),
+            (
+                "all words missing",
+                drawn(lambda some: [one for i, one in enumerate(some) if i not in set(_words(some))], page=0),
+            ),
+            ("the last page missing", pdf(_lost)),
+            (
+                "the longest line missing",
+                drawn(lambda some: [one for i, one in enumerate(some) if i not in set(_lines(some))], page=0),
+            ),
+            ("the longest line 1 mm aside", drawn(line_moved(1.0, 0.0), page=0)),
+            ("another mark in its title", pdf(_titled)),
+            ("another under its name", copy_of("cnc-face/*fixture-02*_plan.pdf")),
+        ):
+            yield Corruption(kind, on, what, act)
 
 
 # The report

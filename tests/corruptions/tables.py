@@ -7,7 +7,19 @@ import io
 import re
 from collections.abc import Callable, Iterator
 
-from corruptions.corruption import Act, Corruption, Nothing, matched, number, plus, replaced, text
+from corruptions.corruption import (
+    Act,
+    Corruption,
+    Nothing,
+    copy_of,
+    exchanged,
+    lines,
+    matched,
+    number,
+    plus,
+    replaced,
+    text,
+)
 
 Rows = list[list[str]]
 
@@ -96,7 +108,7 @@ _COLUMNS = {
     OFFSETS: ("strip", "side", "station", "height", "depth", "mark"),
     SIZES: (
         *("strip", "door", "file", "length", "width", "greatest height", "height at bottom", "height at top"),
-        *("left bottom", "right bottom", "left top", "right top"),
+        *("left bottom", "right bottom", "left top", "right top", "step cuts"),
     ),
     TIMES: (
         *("fixture", "door", "first strip", "last strip", "file", "cutter", "moves", "minutes"),
@@ -124,42 +136,49 @@ def _tables() -> Iterator[Corruption]:
     yield Corruption(_KINDS[TIMES], TIMES, "another sum", cell("minutes", -1, other))
 
 
+def line_gone(which: int) -> Act:
+    """Return what leaves out a line of a text that is not empty, counted from the first."""
+
+    def change(said: list[str]) -> list[str]:
+        there = [index for index, line in enumerate(said) if line.strip()]
+        return [line for index, line in enumerate(said) if index != there[which]]
+
+    return lines(change)
+
+
 def _texts() -> Iterator[Corruption]:
-    """Yield what is done to read-me files: every figure and word on which work depends."""
+    """Yield what is done to read-me files: figures from the first to the last, words that work depends on, lines left out."""
+    for kind, on in (("read-me, face", FACE), ("read-me, side", SIDE)):
+        for which in (0, 1, 2, 3, 4, 6, 8, 10, 12, -3, -1):
+            told = f"figure {which + 1}" if which >= 0 else f"figure {-which} from the end"
+            yield Corruption(
+                kind, on, f"{told} 1 more", number(r"(?<![\w.-])(\d+(?:\.\d+)?)(?= mm)", plus(1), which=which)
+            )
+        for which in (3, 7, 12, 18, 24, -2):
+            yield Corruption(kind, on, f"line {which} left out", line_gone(which))
+        for what, act in (
+            ("lower left reads upper right", matched("(?i)lower left", "upper right")),
+            ("TOP reads BOTTOM", matched(r"\bTOP\b", "BOTTOM")),
+            ("lengths said to be inches", replaced(" in mm", " in inches")),
+            ("another mark", matched(r"mark \w{4}-\w{4}", "mark 7Q2M-X4KD")),
+            ("no mark", matched(r", mark \w{4}-\w{4}", "")),
+            ("another title", replaced("Small hall cabinet", "Large hall cabinet")),
+            ("the cautions left out", matched(r"(?s)^Cautions.*\Z", "")),
+            ("a sentence added", matched(r"\Z", "Hold short strips by hand.\n")),
+            ("a not left out", matched(r"\b(not|No|nothing) ", "")),
+            ("another's read-me under its name", copy_of("cnc-*/read-me.txt")),
+        ):
+            yield Corruption(kind, on, what, act)
     for what, act in (
-        ("Z0 said to be the face", replaced("Z0 is the", "Z0 is not the")),
-        ("another thickness of the blanks", number(r"blanks to ([\d.]+) mm", plus(1))),
-        ("another thickness of the blanks below", number(r"Blanks: ([\d.]+) mm", plus(1))),
-        ("another waste at the ends", number(r"([\d.]+) mm at both ends", plus(-10))),
-        ("another height that may stand beside", number(r"no\s+higher\s+than\s+([\d.]+)", plus(6))),
-        ("more left on for sanding", number(r"for\s+sanding\s+is\s+([\d.]+)", plus(0.3))),
-        ("another width of a fixture", number(r"Fixture 1: .*?, ([\d.]+) mm by", plus(1))),
         ("a fixture's strips", replaced("strips 1 to 4", "strips 1 to 5")),
-        ("another least height", number(r"least ([\d.]+)", plus(-1))),
-        ("another floor", number(r"floor is ([\d.]+)", plus(-2))),
-        ("the order of cutting turned round", replaced("1-rough", "2-rough")),
-        ("clamps allowed within the dashed line", replaced("No clamp", "Any clamp")),
-        ("lengths said to be inches", replaced("in mm", "in inches")),
-        ("another mark", matched(r"mark \w{4}-\w{4}", "mark 7Q2M-X4KD")),
-        ("no mark", matched(r", mark \w{4}-\w{4}", "")),
-        ("another title", replaced("Small hall cabinet", "Large hall cabinet")),
-        ("the cautions left out", matched(r"(?s)Cautions\..*", "")),
-        ("a fixture left out", matched(r"^Fixture 2:.*\n", "")),
+        ("the files' order turned round", exchanged("1-rough", "2-finish")),
     ):
         yield Corruption("read-me, face", FACE, what, act)
     for what, act in (
-        ("another thickness above the edges", number(r"runs ([\d.]+) mm", plus(0.5))),
-        ("the lower edge in place of the higher", replaced("HIGHER", "LOWER")),
-        ("another saw line", number(r"saw line: ([\d.]+)", plus(-1))),
-        ("strips on their other side", replaced("LEFT side", "RIGHT side")),
-        ("TOP end at the left", replaced("BOTTOM end at the left", "TOP end at the left")),
-        ("another cutter", number(r"([\d.]+) mm, its edge", plus(4))),
-        ("another length of the cutter", number(r"edge at least ([\d.]+)", plus(-6))),
-        ("a proof square of another size", number(r"proof square must measure ([\d.]+)", plus(-1))),
-        ("lengths said to be inches", replaced("in mm", "in inches")),
-        ("another mark", matched(r"mark \w{4}-\w{4}", "mark 7Q2M-X4KD")),
-        ("another title", replaced("Small hall cabinet", "Large hall cabinet")),
-        ("the cautions left out", matched(r"(?s)Cautions\..*", "")),
+        ("HIGHER reads LOWER", replaced("HIGHER", "LOWER")),
+        ("LEFT side reads RIGHT side", replaced("LEFT side", "RIGHT side")),
+        ("climb cutting reads conventional", replaced("climb cutting", "conventional cutting")),
+        ("OUTSIDE reads MIDDLE", replaced("OUTSIDE", "MIDDLE")),
     ):
         yield Corruption("read-me, side", SIDE, what, act)
 

@@ -35,6 +35,7 @@ _FILES = (
     "cnc-side/*strip-03_*.svg",
     "cnc-side/sizes.csv",
     "cnc-side/read-me.txt",
+    "cnc-side/job-sheet.pdf",
 )
 
 
