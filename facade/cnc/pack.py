@@ -38,11 +38,6 @@ def _sources(route: Route) -> list[tuple[_Names, _Files]]:
         from facade.cnc import profiles
 
         return [(profiles.side_names, profiles.side_files)]
-    from facade.cnc import machining, notes, plan, surfaces
+    from facade.cnc import face
 
-    return [
-        (machining.code_names, machining.code_files),
-        (surfaces.surface_names, surfaces.surface_files),
-        (plan.plan_names, plan.plan_files),
-        (notes.note_names, notes.note_files),
-    ]
+    return [(face.face_names, face.face_files)]

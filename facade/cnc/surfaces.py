@@ -67,11 +67,11 @@ def surface_files(front: Front, order: Order) -> Iterator[File]:
 
     Raises JobError for a strip that is not there, a blank that is too thin and a bed that is too small.
     """
-    for files in shared_out(_fixture_files, fixtures(front, order)):
+    for files in shared_out(fixture_files, fixtures(front, order)):
         yield from files
 
 
-def _fixture_files(fixture: Fixture) -> list[File]:
+def fixture_files(fixture: Fixture) -> list[File]:
     """Return the files of a fixture's strips and of the fixture itself."""
     front, found, solids, farthest = fixture.front, [], [], TOLERANCE
     for place, left in zip(fixture.places, fixture.lefts.tolist(), strict=True):
