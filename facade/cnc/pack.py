@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from facade.checks.finding import Finding
 from facade.cnc.order import Order, Route
 from facade.front import Front
 
@@ -21,6 +22,15 @@ def files(front: Front, order: Order) -> Iterator[tuple[str, bytes, str]]:
 def names(front: Front, order: Order) -> list[str]:
     """Return the names of all files of a route, without drawing any."""
     return [f"{order.folder}/{name}" for named, _ in _sources(order.route) for name in named(front, order)]
+
+
+def findings(front: Front, order: Order) -> list[Finding]:
+    """Return what a route itself finds wrong with the front, before its files are made; raises JobError as `files` does."""
+    if order.route is Route.SIDE:
+        return []
+    from facade.cnc.standing import standing_findings
+
+    return standing_findings(front, order)
 
 
 def is_of_route(name: str, order: Order) -> bool:

@@ -152,7 +152,8 @@ def driven(fixture: Fixture, near: Array) -> tuple[Driven, ...]:
     held = Counter(one.held.strip for one in final if one.length is not None)
     more = [one for one in waste if held[one.held.strip] < _ENOUGH and one.length is not None]
     pairs = Counter(one.held.strip for one in more)
-    return (*final, *(one for one in more if pairs[one.held.strip] == 2 and _waste_takes_a_screw(fixture)))
+    takes = fixture.front.job.machine.hold.in_waste and _waste_takes_a_screw(fixture)
+    return (*final, *(one for one in more if takes and pairs[one.held.strip] == _ENOUGH))
 
 
 def _chosen(fixture: Fixture, held: Held, row: Sequence[float]) -> Driven:

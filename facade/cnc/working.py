@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from facade.cnc.fixture import Fixture
 from facade.cnc.screwing import Holding, least_above, spoilboard_of
 from facade.front import Front
-from facade.job import Job
+from facade.job import Hold, Job
 from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.measuring.screws import clearance_hole
 
@@ -161,10 +161,14 @@ def loose_words(front: Front, fixture: Fixture, holding: Holding) -> str:
     if not loose:
         return ""
     whose = "all its strips" if len(loose) == len(fixture.numbers) else numbers_in_words(loose)
-    return (
-        f"Fewer than two screws may be in {whose}: hold them as well with double-sided tape over the whole back, or with vacuum, tried on "
-        "waste first."
+    how = {
+        Hold.TAPE: "with double-sided tape over the whole back",
+        Hold.VACUUM: "by vacuum through the spoilboard",
+    }.get(
+        front.job.machine.hold,
+        "with double-sided tape over the whole back or by vacuum, for no screw in their waste keeps far enough away",
     )
+    return f"Fewer than two screws may be in {whose}: hold what is loose {how}, tried on waste first."
 
 
 def limit_words(front: Front) -> str:
