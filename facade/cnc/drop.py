@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from facade.arrays import Array
 from facade.cnc.ground import Ground
 
+_BULGE = 0.0005  # mm that a path may stand above its chord
 _BAND = 24_000  # heights that are worked on at once, so that they stay in cache
 
 
@@ -65,10 +66,55 @@ def tip_heights(ground: Ground, tool: Tool, at: Array) -> Array:
     ball, and the ball's own path is as steep there.
     """
     tips = np.concatenate([_touching(ground, tool, some) for some in _bands(ground, at)])
-    if isinstance(tool, BallEnd) and len(at) > 1:
-        for first, last in _spans(len(at), len(ground.y)):
-            _refine(ground, tool, at, tips, first, last)
+    if isinstance(tool, BallEnd):
+        if len(at) > 1:
+            for first, last in _spans(len(at), len(ground.y)):
+                _refine(ground, tool, at, tips, first, last)
+        if ground.edges is not None:
+            _clear_edges(ground, tool, at, tips)
+        _lift_between(ground, tool, tips)
     return tips
+
+
+def _clear_edges(ground: Ground, tool: BallEnd, at: Array, tips: Array) -> None:
+    """Raise the tips to what places on edges ask for, which lie between those of the grid."""
+    assert ground.edges is not None
+    order = np.argsort(at, kind="stable")
+    lines = at[order]
+    along, first = ground.spacing[1], float(ground.y[0])
+    reach = min(tool.reach(ground.steepest) + along, tool.radius)
+    square, flat, rows = tool.radius * tool.radius, tips.reshape(-1), tips.shape[1]
+    x, y, z = ground.edges[(ground.edges[:, 0] >= lines[0] - reach) & (ground.edges[:, 0] <= lines[-1] + reach)].T
+    start, stop = np.searchsorted(lines, x - reach), np.searchsorted(lines, x + reach)
+    nearest = np.rint((y - first) / along).astype(np.intp)
+    tall = math.ceil(reach / along)
+    for k in range(int((stop - start).max(initial=0))):
+        some = np.flatnonzero(start + k < stop)
+        line = start[some] + k
+        aside = (lines[line] - x[some]) ** 2
+        for i in range(-tall, tall + 1):
+            row = nearest[some] + i
+            room = square - aside - (first + row * along - y[some]) ** 2
+            near = (room > square - reach * reach) & (row >= 0) & (row < rows)
+            index = order[line[near]] * rows + row[near]
+            np.maximum.at(flat, index, z[some[near]] + np.sqrt(room[near]) - tool.radius)
+
+
+def _lift_between(ground: Ground, tool: BallEnd, tips: Array) -> None:
+    """Raise the tips where the ball's path bulges between two rows, so that straight moves from row to row cut nothing off it.
+
+    The path is nowhere rounder than the ball: over a step h it stands at most h^2 (1 + m^2)^1.5 / (8 R) above its chord.
+    """
+    step = ground.spacing[1]
+    bulge = np.zeros_like(tips)
+    np.maximum(2.0 * tips[:, 1:-1] - tips[:, :-2] - tips[:, 2:], 0.0, out=bulge[:, 1:-1])
+    slope = np.diff(tips, axis=1) / step
+    most = step * step * (1.0 + slope * slope) ** 1.5 / (8.0 * tool.radius)
+    above = np.maximum(np.minimum((bulge[:, :-1] + bulge[:, 1:]) / 8.0, most) - _BULGE, 0.0)
+    raised = np.zeros_like(tips)
+    raised[:, :-1] = above
+    np.maximum(raised[:, 1:], above, out=raised[:, 1:])
+    tips += raised
 
 
 def _spans(count: int, rows: int) -> list[tuple[int, int]]:
