@@ -16,7 +16,7 @@ STEP = 0.5  # mm between places of the grid, at most
 # The surface in the middle of a cell may be off what its corners tell by this much, mm, before it counts as an edge.
 _EDGE = 0.002
 # Where it stands out by more than this, mm, it is looked at in so many parts of a cell each way.
-_SHARP, _PARTS = 0.001, 3
+_SHARP, _PARTS = 0.001, 5
 _SHARPER, _MORE_PARTS = 0.004, 8
 # Beyond an edge the surface runs out in an arc of at most this radius, mm, over at most this share of what there is.
 _WIDEST, _AT_MOST = 60.0, 0.8
