@@ -132,7 +132,9 @@ def write(
     if strict:
         from facade.checks import check_front
 
-        _refuse_uncleared(check_front(front))
+        _refuse_uncleared(
+            [*check_front(front), *(one for route in _routes(wanted, cnc) for one in cnc_pack.findings(front, route))]
+        )
     with held(Path(folder) / front.job.name, patience=patience, waiting=waiting) as place:
         target = place.target
         former = read_manifest(target)
@@ -165,10 +167,13 @@ def _filled(
     made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
     made += _put_paper(paper, fresh, findings, progress) if paper else []
     made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
-    routes = [replace(route, cleared=not any(finding.stops for finding in findings)) for route in routes]
+    known = []
     for route in routes:
-        made += _put_route(front, fresh, route, progress)
-    return [*made, *_put_job(front.job, fresh)], findings, routes
+        own = cnc_pack.findings(front, route)
+        known.append(replace(route, cleared=not any(finding.stops for finding in (*findings, *own))))
+        made += _put_route(front, fresh, known[-1], progress)
+        findings = [*own, *findings]
+    return [*made, *_put_job(front.job, fresh)], findings, known
 
 
 def make_again(front: Front, fresh: Path, manifest: dict[str, Any], progress: Progress | None = None) -> list[Made]:
