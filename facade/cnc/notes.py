@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from facade.cnc.fixture import fixtures
-from facade.cnc.order import Order, Route, blank_of, wanted_strips
+from facade.cnc.order import Order, Route, blank_of
 from facade.front import Front
 from facade.layout import StripPlace
 from facade.lengths import Unit
@@ -17,11 +17,9 @@ READ_ME = "read-me.txt"
 def route_lines(front: Front, order: Order) -> Iterator[str]:
     """Yield what is to be known of a route before anything is cut, a sentence or two to a line."""
     if order.route is Route.SIDE:
-        from facade.cnc.profiles import batches, profile_of, standing_lines
+        from facade.cnc.side_files import side_lines
 
-        for index, places in enumerate(batches(front, order), start=1):
-            yield f"Together {index}: door {places[0].door}, {_which(places)}"
-        yield from standing_lines(front, [profile_of(front, number) for number in wanted_strips(front, order)])
+        yield from side_lines(front, order)
         return
     from facade.cnc.surfaces import blank_report
 

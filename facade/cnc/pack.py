@@ -35,9 +35,9 @@ _Files = Callable[[Front, Order], Iterator[tuple[str, bytes, str]]]
 def _sources(route: Route) -> list[tuple[_Names, _Files]]:
     """Return what makes the files of a route: their names, and the files."""
     if route is Route.SIDE:
-        from facade.cnc import profiles
+        from facade.cnc import side_files
 
-        return [(profiles.side_names, profiles.side_files)]
+        return [(side_files.side_names, side_files.side_files)]
     from facade.cnc import machining, notes, plan, surfaces
 
     return [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from enum import StrEnum
@@ -82,6 +83,27 @@ class Words(StrEnum):
     ISO6983 = "iso6983"
 
 
+class Cut(StrEnum):
+    """Which way a strip on its side is cut along."""
+
+    CLIMB = "climb"
+    EITHER = "either"
+
+
+class Hold(StrEnum):
+    """How a strip is held while it lies on its side, besides the batten behind it and the stops at its ends."""
+
+    SCREWS = "screws"
+    TABS = "tabs"
+    VACUUM = "vacuum"
+    TAPE = "tape"
+
+    @property
+    def in_waste(self) -> bool:
+        """Whether the strip stays longer at both ends while it is cut, with a screw in each waste."""
+        return self in (Hold.SCREWS, Hold.TABS)
+
+
 class Side(Model):
     """A straight cutter that cuts the profile of a strip lying on its side."""
 
@@ -89,12 +111,45 @@ class Side(Model):
         "diameter of the straight cutter", default_factory=lambda: rule("side_cutter")
     )
     length: Annotated[Size, Field(le=300)] | None = about(
-        "its cutting length; left out, it is not held against the strip's width", None
+        "its cutting length; one shorter than the strips are wide cuts in levels; left out, it is not held against them",
+        None,
     )
-    apart: Size | None = about("room between two strips on the fixture; left out, twice the cutter", None)
+    reach: Annotated[Size, Field(le=300)] | None = about(
+        "how far it stands out of its holder; left out, it is not held against the strip's width", None
+    )
+    shank: Annotated[Size, Field(le=60)] | None = about(
+        "diameter of its shank above the cutting edge; left out, it is not looked at", None
+    )
+    flutes: Flutes = about("cutting edges", 2)  # type: ignore[valid-type]
+    spindle: Turns = about("turns a minute", default_factory=lambda: rule("side_spindle"))
+    feed: Feed = about("feed in the cut", default_factory=lambda: rule("side_feed"))
+    plunge: Feed = about("feed down, beside the wood", default_factory=lambda: rule("side_plunge"))
+    step: Annotated[Size, Field(ge=0.2, le=60)] = about(
+        "most wood that one run takes, from the raw face towards the line", default_factory=lambda: rule("side_step")
+    )
+    leave: Annotated[Length, Field(le=5)] = about(
+        "left on by these runs for the last one, along the line itself", default_factory=lambda: rule("side_leave")
+    )
+    level: Annotated[Size, Field(ge=0.5, le=300)] | None = about(
+        "most that is cut in one level along its axis; left out, its diameter, or its cutting length where that is less",
+        None,
+    )
+    below: Annotated[Length, Field(le=5)] = about(
+        "how far its tip goes into the board under the strip", default_factory=lambda: rule("side_below")
+    )
+    tab: Annotated[Size, Field(ge=2, le=15)] = about(
+        "wood left standing at the back of both ends where strips are held by tabs",
+        default_factory=lambda: rule("side_tab"),
+    )
+    apart: Size | None = about("room between two strips on the fixture; left out, the cutter's way and a batten", None)
     tolerance: Annotated[Size, Field(ge=0.001, le=0.1)] = about(
         "how far straight lines may run from the true profile", default_factory=lambda: rule("side_tolerance")
     )
+
+    @property
+    def speeds(self) -> Speeds:
+        """How fast it turns and goes."""
+        return Speeds(self.spindle, self.feed, self.plunge)
 
 
 class Roughing(Model):
@@ -164,6 +219,14 @@ class Machine(Model):
         "waste beyond both ends of the strips, in which the cutter enters and turns",
         default_factory=lambda: rule("machine_waste"),
     )
+    cut: Cut = about(
+        "which way strips on their side are cut along: climb, every run from the BOTTOM end; or either, to and fro until the last",
+        Cut.CLIMB,
+    )
+    hold: Hold = about(
+        "how strips on their side are held, besides stops and batten: screws in waste at both ends, tabs, vacuum or tape",
+        Hold.SCREWS,
+    )
     side: Side = about("the cutter for profiles", default_factory=Side.model_construct)
     roughing: Roughing = about("the cutter that takes the waste off", default_factory=Roughing.model_construct)
     finishing: Finishing = about("the cutter that carves the face", default_factory=Finishing.model_construct)
@@ -177,3 +240,19 @@ class Machine(Model):
         """Return how near to the corner of the spoilboard the first strip may lie, across and along, mm."""
         beside = max(self.over + rule("fixture_keep_off"), fixture_rule("fixture_batten", unit))
         return beside + fixture_rule("fixture_clamp", unit), self.waste + self.over + rule("fixture_keep_off")
+
+
+def first_on_side(machine: Machine, unit: Unit) -> tuple[float, float]:
+    """Return where the first strip's lower left corner lies on its side, along and across, mm from the board's lower left corner.
+
+    So far in that the cutter goes down over the board, beyond the waste and the stop, and that the corner stays free.
+    """
+    stop, keep, whole = fixture_rule("side_stop", unit), rule("side_keep"), fixture_rule("fixture_whole", unit)
+    least = (side_waste(machine) + stop + machine.side.cutter + 2.0 * keep, stop + keep)
+    along, across = (math.ceil(size / whole - 1e-9) * whole for size in least)
+    return along, across
+
+
+def side_waste(machine: Machine) -> float:
+    """Return by how much a strip on its side is longer at each end while it is cut, mm."""
+    return machine.waste if machine.hold.in_waste else 0.0

@@ -14,7 +14,7 @@ from facade.fields import Degrees, Length, Model, Number, Point, Size, about, wh
 from facade.job.bench import Cutter, ErrorBudget, Fixing
 from facade.job.hanging import BareDoor, Beside, Board, Hand, Hinges, Mounting, Opening, Pull, Room
 from facade.job.limits import Limit, Limits, limit_of
-from facade.job.machine import Machine, fixture_rule
+from facade.job.machine import Machine, first_on_side, fixture_rule
 from facade.lengths import Ruler, Unit
 from facade.reliefs import AnyRelief
 from facade.rules import rule
@@ -316,6 +316,11 @@ class Job(Model):
         whole = fixture_rule("fixture_whole", self.unit)
         across, along = (math.ceil(size / whole - 1e-9) * whole for size in self.machine.least_first_strip(self.unit))
         return across, along
+
+    @property
+    def first_on_side(self) -> tuple[float, float]:
+        """Where the first strip lies on its side, along and across, mm from the lower left corner of its board: the files' zero."""
+        return first_on_side(self.machine, self.unit)
 
     @property
     def station(self) -> float:

@@ -32,7 +32,7 @@ def prove(folder: Path, progress: Progress | None = None) -> Proof:
     Raises FileError where the folder is none of a build, or holds no job file; JobError where that cannot be used.
     """
     truth = read_truth(folder)
-    for kept in (pdf.opened, profiles.read_dxf, profiles.sizes):
+    for kept in (pdf.opened, profiles.read_dxf):
         # What was read once may have changed since.
         kept.cache_clear()
     if truth.manifest.get("cnc"):
