@@ -62,11 +62,6 @@ class _Whole:
         """Width and length from the first strip to the last, mm."""
         return self.strips[-1].right - self.strips[0].left, self.strips[0].place.length
 
-    @property
-    def corner(self) -> Array:
-        """The lower left corner of the first strip, (3,)."""
-        return np.array([self.strips[0].left, self.strips[0].bottom, 0.0])
-
 
 def _whole_of(name: str, truth: Truth) -> _Whole:
     """Return what a file is of, by its name; raises KeyError for nothing that this front has."""
@@ -260,7 +255,7 @@ def _scaled(ratio: float) -> str:
 
 def _guessed(truth: Truth, corners: Array, whole: _Whole) -> str:
     """Return what may have happened to solids, in words: mirrored, turned, or another strip's; "" for none of these."""
-    some = corners[:: max(1, len(corners) // 600)] - whole.corner
+    some = corners[:: max(1, len(corners) // 600)] - corners.min(axis=0) * [1.0, 1.0, 0.0]
     width, length = whole.size
     flips = {
         (False, False): "",
