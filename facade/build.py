@@ -125,7 +125,9 @@ def write(
     if strict:
         from facade.checks import check_front
 
-        _refuse_uncleared(check_front(front))
+        _refuse_uncleared(
+            [*check_front(front), *(one for route in _routes(wanted, cnc) for one in cnc_pack.findings(front, route))]
+        )
     target = Path(folder) / front.job.name
     former = read_manifest(target)
     paper = prepared(front, order, former, again=again) if Output.PAPER in wanted else None
@@ -136,9 +138,11 @@ def write(
         made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
         made += _put_paper(paper, fresh, findings, progress) if paper else []
         made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
-        routes = [replace(route, cleared=not any(finding.stops for finding in findings)) for route in routes]
-        for route in routes:
-            made += _put_route(front, fresh, route, progress)
+        for index, route in enumerate(routes):
+            own = cnc_pack.findings(front, route)
+            routes[index] = replace(route, cleared=not any(finding.stops for finding in (*findings, *own)))
+            made += _put_route(front, fresh, routes[index], progress)
+            findings = [*own, *findings]
         made += _put_job(front.job, fresh)
         made += _kept(front, target, fresh, former, names, pack_anew=paper is not None, routes=routes)
         made.sort(key=lambda file: file.name)

@@ -30,9 +30,9 @@ class Cut:
     scallop: float
 
 
-def finishing_ground(fixture: Fixture) -> Ground:
-    """Return the surface that the ball leaves on a fixture: finished, with what is left on for sanding."""
-    radius = fixture.front.job.machine.finishing.radius
+def finishing_ground(fixture: Fixture, radius: float | None = None) -> Ground:
+    """Return the surface that the ball leaves on a fixture: finished, with what is left on for sanding; or one of another radius, mm."""
+    radius = fixture.front.job.machine.finishing.radius if radius is None else radius
     beyond = fixture.waste + radius + OUTSIDE
     ground = ground_of(fixture, beside=2.0 * radius + 1.0, beyond=beyond, curve=run_out(radius))
     return ground.lifted(fixture.front.job.machine.leave)

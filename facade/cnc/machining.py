@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
 
 import numpy as np
 
+from facade.arrays import Array
 from facade.cnc.code import machine_code
 from facade.cnc.cutting import chip_load, cutting_speed, effective_diameter
 from facade.cnc.drop import BallEnd, FlatEnd, Tool
@@ -20,6 +21,7 @@ from facade.cnc.fixture import Fixture, file_stem, fixtures
 from facade.cnc.moves import Moves, moved
 from facade.cnc.order import Order
 from facade.cnc.roughing import roughing, roughing_ground
+from facade.cnc.screwing import near_screws
 from facade.front import Front
 from facade.job import Finishing, Roughing
 from facade.lengths import MM_PER_INCH, Ruler, Unit
@@ -70,12 +72,21 @@ class Program:
 
 @dataclass(frozen=True)
 class Written:
-    """A file of machine code, its line of the table of times, and its seconds."""
+    """A file of machine code, its line of the table of times, its seconds, how far its cutter reaches below the blanks' top, mm, and
+    the greatest ridge that is to be expected.
+
+    `near` (places, lengths) is how far it stays from the fixture's screws.
+    """
 
     name: str
     text: str
     row: list[str]
     seconds: float
+    fixture: int
+    stage: Stage
+    deep: float
+    ridge: float
+    near: Array
 
 
 def plan_of(front: Front, stage: Stage) -> Roughing | Finishing:
@@ -105,24 +116,31 @@ def code_files(front: Front, order: Order) -> Iterator[tuple[str, bytes, str]]:
 
     Raises JobError when a step is wider than its cutter, or the bed too small.
     """
-    work = [
-        (fixture, stage, order.cleared) for fixture in fixtures(front, order) for stage in (Stage.FINISH, Stage.ROUGH)
-    ]
+    work = [(fixture, stage) for fixture in fixtures(front, order) for stage in (Stage.FINISH, Stage.ROUGH)]
     made: list[Written] = []
-    for one in shared_out(_written, work):
+    for one in shared_out(lambda what: written(*what, cleared=order.cleared), work):
         made.append(one)
-        stage = next(stage for stage in Stage if stage.value in one.name)
-        yield one.name, one.text.encode("ascii"), _PURPOSES[stage.value]
+        yield code_file(one)
+    yield times_file(front, made)
+
+
+def code_file(one: Written) -> tuple[str, bytes, str]:
+    """Return a file of machine code: its name, its bytes, what it is for."""
+    return one.name, one.text.encode("ascii"), _PURPOSES[one.stage.value]
+
+
+def times_file(front: Front, made: Sequence[Written]) -> tuple[str, bytes, str]:
+    """Return the table of the times of all files of machine code: its name, its bytes, what it is for."""
     total = minutes(sum(one.seconds for one in made))
-    yield (
+    return (
         TIMES,
         _times(front, made).encode("utf-8"),
         f"how long each file runs, about {total} in all; cutters and extents",
     )
 
 
-def _written(work: tuple[Fixture, Stage, bool]) -> Written:
-    fixture, stage, cleared = work
+def written(fixture: Fixture, stage: Stage, *, cleared: bool) -> Written:
+    """Return the file of machine code of one cut of a fixture; raises JobError when a step is wider than its cutter."""
     one = program(fixture, stage)
     job, plan = one.fixture.front.job, one.plan
     text = machine_code(
@@ -132,7 +150,10 @@ def _written(work: tuple[Fixture, Stage, bool]) -> Written:
         words=job.machine.words,
         speeds=plan.speeds,
     )
-    return Written(one.name, text, _row(one), one.seconds)
+    tool = tool_of(fixture.front, stage)
+    deep = fixture.blank - float(one.moves.extent[0, 2]) if len(one.moves.places) > 1 else 0.0
+    near = near_screws(fixture, one.moves, tool)
+    return Written(one.name, text, _row(one), one.seconds, fixture.number, stage, deep, one.scallop, near)
 
 
 def program(fixture: Fixture, stage: Stage) -> Program:
@@ -260,7 +281,7 @@ def _row(one: Program) -> list[str]:
     return [*shown, str(len(one.moves.places)), f"{one.seconds / 60:.1f}", *sizes]
 
 
-def _times(front: Front, made: list[Written]) -> str:
+def _times(front: Front, made: Sequence[Written]) -> str:
     """Return the table of all files in the order in which they are run, fixture by fixture, with their sum."""
     unit = front.job.machine_unit.value
     head = ["fixture", "door", "first strip", "last strip", "file", f"cutter {unit}", "moves", "minutes"]

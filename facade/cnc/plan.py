@@ -5,15 +5,15 @@ It is seen from above, as the strips are seen on the door: x 0, y 0 is the lower
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 
 from facade.cnc.fixture import Fixture, file_stem, fixtures
 from facade.cnc.order import Order
-from facade.cnc.plan_parts import Plan, corners
+from facade.cnc.plan_parts import STOP_DEEP, Plan, corners
 from facade.cnc.plan_sheet import plan_sheets
+from facade.cnc.screwing import Holding
 from facade.cnc.strokes import strokes, strokes_width
 from facade.drawing import Drawing, Pen
 from facade.front import Front
@@ -34,12 +34,12 @@ _PDF = "the fixture in words and reduced: its parts, its screws, how it is loade
 
 def plan_zero(fixture: Fixture) -> tuple[float, float]:
     """Return where on its plan x 0, y 0 is, mm: the machined corner of the spoilboard."""
-    return _MARGIN, _MARGIN
+    return _MARGIN + STOP_DEEP, _MARGIN + STOP_DEEP
 
 
-def plan_drawing(fixture: Fixture) -> Drawing:
+def plan_drawing(fixture: Fixture, holding: Holding) -> Drawing:
     """Return a fixture as seen from above, at full size; the proof square comes first, and every part has a layer of its own."""
-    plan = Plan(fixture)
+    plan = Plan(fixture, holding)
     front = fixture.front
     strip_x, strip_y = (zero + at for zero, at in zip(plan_zero(fixture), fixture.first_strip, strict=True))
     width = strip_x + float(plan.square[1]) + _MARGIN
@@ -66,6 +66,7 @@ def _draw_parts(parts: Drawing, plan: Plan) -> None:
         (plan.wedges, Pen.FINISHED, "wedges"),
         (plan.keep_out[None], Pen.FOLD, "keep-out"),
         (plan.clamps, Pen.BOX, "clamps"),
+        (plan.stops, Pen.BOX, "stops"),
     )
     for rectangles, pen, name in shown:
         for rectangle in rectangles:
@@ -89,9 +90,11 @@ def _draw_zero(parts: Drawing, plan: Plan) -> None:
 
 
 def _draw_holes(parts: Drawing, plan: Plan) -> None:
-    for diameter, name in ((plan.pilot, "screw pilots"), (plan.clearance, "screw clearance")):
-        for screw in plan.screws:
-            parts.circle(screw.x, screw.y, diameter / 2.0, Pen.HOLE, name)
+    for screw in plan.screws:
+        parts.circle(screw.x, screw.y, plan.pilot / 2.0, Pen.HOLE, "screw pilots")
+    for diameter, name in ((plan.clearance, "screw clearance"), (plan.spoilboard.bore, "counterbores")):
+        for one in plan.driven:
+            parts.circle(one.held.x, one.held.y, diameter / 2.0, Pen.HOLE, name)
 
 
 def _draw_numbers(parts: Drawing, plan: Plan) -> None:
@@ -115,22 +118,20 @@ def _names(fixture: Fixture) -> tuple[str, str, str]:
     return f"{DRAWINGS}/{file_stem(fixture, 'plan')}.dxf", f"{stem}_mm.svg", f"{stem}.pdf"
 
 
-def plan_files(front: Front, order: Order) -> Iterator[tuple[str, bytes, str]]:
-    """Yield the plans of all fixtures: name in the folder of the order, what is in the file, what it is for.
-
-    Raises JobError as `fixtures` does.
-    """
-    for fixture in fixtures(front, order):
-        yield from zip(_names(fixture), _data(fixture, order.cleared), (_DXF, _SVG, _PDF), strict=True)
+def plan_files(fixture: Fixture, holding: Holding, *, cleared: bool) -> list[tuple[str, bytes, str]]:
+    """Return the plan of a fixture that is held so: name in the folder of the order, what is in the file, what it is for."""
+    return list(zip(_names(fixture), _data(fixture, holding, cleared), (_DXF, _SVG, _PDF), strict=True))
 
 
-def _data(fixture: Fixture, cleared: bool) -> tuple[bytes, bytes, bytes]:
+def _data(fixture: Fixture, holding: Holding, cleared: bool) -> tuple[bytes, bytes, bytes]:
     from facade.exporters.dxf import to_dxf
     from facade.exporters.pdf import PdfPage, to_pdf
     from facade.exporters.svg import to_svg
 
-    drawing, front = plan_drawing(fixture), fixture.front
-    pages = [PdfPage(to_svg(sheet), sheet.width, sheet.height) for sheet in plan_sheets(fixture, cleared=cleared)]
+    drawing, front = plan_drawing(fixture, holding), fixture.front
+    pages = [
+        PdfPage(to_svg(sheet), sheet.width, sheet.height) for sheet in plan_sheets(fixture, holding, cleared=cleared)
+    ]
     dxf = to_dxf(drawing, front.job.machine_unit, plan_zero(fixture))
     pdf = to_pdf(f"{front.job.title}: plan of fixture {fixture.number}, mark {front.mark}", pages)
     return dxf.encode("utf-8"), to_svg(_with_plain_ids(drawing)).encode("utf-8"), pdf

@@ -10,18 +10,19 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from facade.arrays import Array
-from facade.cnc.fixture import KEEP_OFF, Fixture, Held
+from facade.cnc.fixture import KEEP_OFF, Fixture, Held, board_size, wedge_width
+from facade.cnc.screwing import NOT_HELD, Driven, Holding, Spoilboard, spoilboard_of
 from facade.front import Front
 from facade.job import fixture_rule
-from facade.lengths import MM_PER_INCH, Unit
+from facade.lengths import Unit
 from facade.measuring.screws import clearance_hole, pilot_hole
 from facade.templates.frame import rule_length
 from facade.wood.species import species
 
-# A pair of wedges, mm, in each unit; common practice.
-_WEDGE = {Unit.MM: 16.0, Unit.INCH: 0.625 * MM_PER_INCH}
 _CLAMPS_APART = 400.0
 _WEDGES_APART = 250.0
+# Stops that the spoilboard is put back against: two at its lower edge, one at its left, mm.
+_STOP, STOP_DEEP = 30.0, 10.0
 # How long a pair of wedges is beside its width; how far it is slid together.
 _LONG = 4.0
 # Battens, wedges and spacers that would have to be lower than this hold nothing, mm: common practice.
@@ -36,6 +37,7 @@ class Plan:
     top. The corner of the spoilboard, which is the zero of files for the machine, lies at `corner`."""
 
     fixture: Fixture
+    holding: Holding = NOT_HELD
 
     @property
     def front(self) -> Front:
@@ -83,7 +85,7 @@ class Plan:
         """Low battens, left and right; none where the floor leaves no height for them."""
         if not self.holds_aside:
             return np.empty((0, 4))
-        wide, wedge = fixture_rule("fixture_batten", self.unit), _WEDGE[self.unit]
+        wide, wedge = fixture_rule("fixture_batten", self.unit), wedge_width(self.unit)
         right = self.fixture.width + wedge
         waste = self.fixture.waste
         return _rectangles([-wide, right], [0.0, right + wide], -waste, self.fixture.length + waste)
@@ -93,7 +95,7 @@ class Plan:
         """Pairs of low wedges between the last strip and the right batten; none where there is no batten."""
         if not self.holds_aside:
             return np.empty((0, 4))
-        wide, length = _WEDGE[self.unit], self.fixture.length
+        wide, length = wedge_width(self.unit), self.fixture.length
         half = min(_LONG * wide, length / 3.0) / 2.0
         count = max(2, math.ceil(length / _WEDGES_APART))
         middles = (np.arange(count) + 0.5) * (length / count)
@@ -113,11 +115,20 @@ class Plan:
 
     @cached_property
     def board(self) -> Array:
-        """The spoilboard, (4,): its outermost stretch, left and right, is for clamps; its size is a round one."""
-        (left, bottom), (_, right, _, top) = self.corner, self.keep_out.tolist()
-        whole = fixture_rule("fixture_whole", self.unit)
-        right = max([right, *self.battens[:, 1].tolist()]) + fixture_rule("fixture_clamp", self.unit)
-        return np.array([left, left + _up(right - left, whole), bottom, bottom + _up(top - bottom, whole)])
+        """The spoilboard, (4,): its outermost stretch, left and right, is for clamps; as wide as the widest fixture asks."""
+        left, bottom = self.corner
+        wide, long = board_size(self.front, self.fixture.widest, self.fixture.length)
+        return np.array([left, left + wide, bottom, bottom + long])
+
+    @property
+    def stops(self) -> Array:
+        """What the spoilboard is put back against: two stops at its lower edge, one at its left."""
+        left, right, bottom, top = self.board.tolist()
+        size = min(_STOP, (right - left) / 4.0, (top - bottom) / 4.0)
+        middles = np.array([left + (right - left) * share for share in (0.12, 0.9)])
+        below = _rectangles(middles - size / 2.0, middles + size / 2.0, bottom - STOP_DEEP, bottom)
+        up = bottom + 0.7 * (top - bottom)
+        return np.concatenate([below, _rectangles(left - STOP_DEEP, left, up - size / 2.0, up + size / 2.0)])
 
     @property
     def clamps(self) -> Array:
@@ -142,6 +153,16 @@ class Plan:
         return self.fixture.screws()
 
     @property
+    def driven(self) -> list[Driven]:
+        """The screws that are in while the strips are carved."""
+        return self.holding.used
+
+    @property
+    def spoilboard(self) -> Spoilboard:
+        """What the spoilboard is to be."""
+        return spoilboard_of(self.front.job)
+
+    @property
     def pilot(self) -> float:
         """Diameter of the pilot holes in the strips."""
         job = self.front.job
@@ -157,10 +178,6 @@ def _rectangles(*sides: ArrayLike) -> Array:
     """Return rectangles (n, 4) of left, right, bottom and top."""
     arrays = np.broadcast_arrays(*(np.atleast_1d(np.asarray(side, dtype=np.float64)) for side in sides))
     return np.stack(arrays, axis=-1)
-
-
-def _up(size: float, whole: float) -> float:
-    return math.ceil(size / whole - 1e-9) * whole
 
 
 def corners(rectangle: Array) -> Array:

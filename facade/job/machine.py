@@ -195,7 +195,8 @@ class Machine(Model):
     """A machine with three axes, as far as its files depend on it; its own papers decide."""
 
     bed: tuple[Size, Size] | None = about(
-        "how far it reaches across and along the strips; left out, it is not checked", None
+        "how far it reaches across and along the strips, which the spoilboard must not exceed; left out, it is not checked",
+        None,
     )
     unit: Unit | None = about("mm or in: the unit of the machine's own files; left out, that of the job", None)
     first_strip: tuple[Size, Size] | None = about(

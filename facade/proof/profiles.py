@@ -280,7 +280,7 @@ def compare_times(path: Path, name: str, truth: Truth) -> list[Compared]:
     return [Compared(name, "its files, its sum", points=len(rows), faults=tuple(faults))]
 
 
-@reader("cnc-face/drawings/*_plan.pdf")
+@reader("cnc-face/drawings/*_plan.pdf", "cnc-face/job-sheet.pdf")
 def compare_plan_sheet(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare the mark and the strips that a plan's sheets name."""
     import pypdfium2
