@@ -14,6 +14,7 @@ from facade.job import Finishing, Roughing
 from facade.lengths import Unit
 from facade.proof.carved import carved, foretold
 from facade.proof.compared import Compared
+from facade.proof.face_words import times_row
 from facade.proof.heads import head_faults
 from facade.proof.laid import Laid, file_unit, laid_for, unit_word
 from facade.proof.programs import Program, read_program
@@ -47,7 +48,10 @@ def compare_code(path: Path, name: str, truth: Truth) -> list[Compared]:
         return [Compared(name, _WHAT[stage], faults=tuple(faults), failed=tuple(laid.numbers))]
     faults += _speed_faults(truth, stage, program)
     faults += _way_faults(truth, laid, stage, program)
-    return [_run(truth, laid, stage, name, program, faults)]
+    return [
+        *times_row(truth, laid, plan_of(truth, stage), name, program),
+        _run(truth, laid, stage, name, program, faults),
+    ]
 
 
 _WHAT = {

@@ -33,7 +33,11 @@ def head_faults(truth: Truth, laid: Laid, plan: object, program: Program, ridges
     for index, should in enumerate(wanted):
         said = program.head[index] if index < len(program.head) else ""
         if said != should and not _alike(said, should, stepped=stepped):
-            yield f"its head says {_short(said)!r}, not {_short(should)!r}" if said else f"its head does not say {_short(should)!r}"
+            yield (
+                f"its head says {_short(said)!r}, not {_short(should)!r}"
+                if said
+                else f"its head does not say {_short(should)!r}"
+            )
             return
     if len(program.head) > len(wanted):
         yield f"its head says besides: {_short(program.head[len(wanted)])!r}"
@@ -70,7 +74,11 @@ def _near(one: str, other: str) -> bool:
     if one == other:
         return True
     decimals = [len(text.partition(".")[2]) for text in (one, other)]
-    return " " not in one + other and "/" not in one + other and abs(float(one) - float(other)) < 1.01 * 10.0 ** -max(*decimals, 2)
+    return (
+        " " not in one + other
+        and "/" not in one + other
+        and abs(float(one) - float(other)) < 1.01 * 10.0 ** -max(*decimals, 2)
+    )
 
 
 def _minutes(line: str) -> int:
