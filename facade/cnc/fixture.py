@@ -119,6 +119,11 @@ class Fixture:
         rows = np.clip(y + bottom, bottom, top)
         return self.front.surface.at(self.on_front(x)[None, :], rows[:, None])
 
+    def heights_at(self, x: Array, y: Array) -> Array:
+        """Return finished heights at places of any shape, as `heights` does on a grid."""
+        bottom, top = self.places[0].bottom, self.places[0].top
+        return self.front.surface.at(self.on_front(x), np.clip(y + bottom, bottom, top))
+
     def on_strip(self, x: Array) -> NDArray[np.bool_]:
         """Return which places across the fixture are on a strip."""
         index = np.searchsorted(self.lefts, x + 1e-9, side="right") - 1
