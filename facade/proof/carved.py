@@ -38,7 +38,7 @@ class _Cut:
 
 @dataclass(frozen=True)
 class Carved:
-    """What came of the strips of a fixture: points, deviation and least height in mm, faults, the strips these are about."""
+    """What came of the strips of a fixture: points, deviation, least height and what hollows keep in mm, faults, the strips these are about."""
 
     points: int
     deviation: float
@@ -49,8 +49,12 @@ class Carved:
     along: dict[int, Array]
     kept: float
 
+    def note(self, truth: Truth) -> str:
+        """Return what else is worth knowing."""
+        return f"{truth.length(self.kept)} left in hollows tighter than the ball" if self.kept else ""
 
-def carved(truth: Truth, laid: Laid, program: Program) -> Carved:
+
+def carved(truth: Truth, laid: Laid, program: Program, ridges: float) -> Carved:
     """Return what the finishing cut leaves: nothing too deep, no ridge higher than was foretold."""
     plan, leave = truth.front.job.machine.finishing, truth.front.job.machine.leave
     ball = Cutter(plan.radius, ball=True)
@@ -58,7 +62,6 @@ def carved(truth: Truth, laid: Laid, program: Program) -> Carved:
     spans = np.array([_span(part) for part in parts]).reshape(-1, 2)
     faults: list[str] = []
     failed, along, deviation, kept, least, points = [], {}, 0.0, 0.0, math.inf, 0
-    ridges = _foretold(laid)
     for index, place in enumerate(laid.places):
         left, right = float(laid.lefts[index]), float(laid.rights[index])
         near = (spans[:, 1] >= left - ball.radius) & (spans[:, 0] <= right + ball.radius)
@@ -137,7 +140,7 @@ def _grown(some: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return some
 
 
-def _foretold(laid: Laid) -> float:
+def foretold(laid: Laid) -> float:
     """Return the greatest ridge between passes that the job asks for, mm, or that its step gives.
 
     Across passes s apart that run along y a ball of radius R, climbing by fy on ground that leans by fx, cuts an ellipse that bends by e = (1 +

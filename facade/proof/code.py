@@ -12,8 +12,10 @@ from numpy.typing import NDArray
 from facade.arrays import Array
 from facade.job import Finishing, Roughing
 from facade.lengths import Unit
-from facade.proof.carved import carved
+from facade.proof.carved import carved, foretold
 from facade.proof.compared import Compared
+from facade.proof.face_words import times_row
+from facade.proof.heads import head_faults
 from facade.proof.laid import Laid, file_unit, laid_for, unit_word
 from facade.proof.programs import Program, read_program
 from facade.proof.readers import reader
@@ -46,7 +48,10 @@ def compare_code(path: Path, name: str, truth: Truth) -> list[Compared]:
         return [Compared(name, _WHAT[stage], faults=tuple(faults), failed=tuple(laid.numbers))]
     faults += _speed_faults(truth, stage, program)
     faults += _way_faults(truth, laid, stage, program)
-    return [_run(truth, laid, stage, name, program, faults)]
+    return [
+        *times_row(truth, laid, plan_of(truth, stage), name, program),
+        _run(truth, laid, stage, name, program, faults),
+    ]
 
 
 _WHAT = {
@@ -66,31 +71,22 @@ def _stage(name: str) -> Stage:
 
 
 def _run(truth: Truth, laid: Laid, stage: Stage, name: str, program: Program, faults: list[str]) -> Compared:
-    if stage is Stage.ROUGH:
-        rough = roughed(truth, laid, program)
-        told = (*faults, *rough.faults)
-        return Compared(
-            name,
-            _WHAT[stage],
-            points=rough.points,
-            least=rough.least,
-            faults=told,
-            note=f"{rough.air:.0%} of the way at a feed is in air",
-            failed=rough.failed or tuple(laid.numbers) if told else (),
-        )
-    fine = carved(truth, laid, program)
-    told = (*faults, *fine.faults)
+    ridges = foretold(laid) if stage is Stage.FINISH else 0.0
+    cut = roughed(truth, laid, program) if stage is Stage.ROUGH else carved(truth, laid, program, ridges)
+    told = [*faults, *cut.faults]
+    # A head is reckoned from the moves: where these are wrong there is one fault to tell.
+    told = told or list(head_faults(truth, laid, plan_of(truth, stage), program, ridges))
     return Compared(
         name,
         _WHAT[stage],
-        points=fine.points,
-        deviation=fine.deviation,
-        allowed=fine.allowed,
-        least=fine.least,
-        faults=told,
-        note=f"{truth.length(fine.kept)} left in hollows tighter than the ball" if fine.kept else "",
-        along=fine.along,
-        failed=fine.failed or tuple(laid.numbers) if told else (),
+        points=cut.points,
+        deviation=cut.deviation,
+        allowed=cut.allowed,
+        least=cut.least,
+        faults=tuple(told),
+        note=cut.note(truth),
+        along=cut.along,
+        failed=cut.failed or tuple(laid.numbers) if told else (),
     )
 
 

@@ -45,7 +45,10 @@ class Held:
 
 @dataclass(frozen=True)
 class Laid:
-    """Neighbouring strips of a door as they lie on the machine, mm from its zero; `lefts` (strips,) are their left edges."""
+    """Neighbouring strips of a door as they lie on the machine, mm from its zero.
+
+    `lefts` (strips,) are their left edges, `bottom` where their lower ends are, `widest` how wide the widest fixture of the build is.
+    """
 
     front: Front
     number: int
@@ -53,6 +56,7 @@ class Laid:
     lefts: Array
     bottom: float
     blank: float
+    widest: float
 
     @property
     def numbers(self) -> list[int]:
@@ -185,7 +189,18 @@ def _laid(truth: Truth, number: int, places: list[StripPlace]) -> Laid:
         lefts = np.concatenate([[0.0], np.cumsum([place.width for place in places[:-1]])])
     else:
         lefts = np.array([place.left - places[0].left for place in places])
-    return Laid(truth.front, number, tuple(places), lefts + across, along, ordered(truth).blank)
+    return Laid(truth.front, number, tuple(places), lefts + across, along, ordered(truth).blank, _widest(truth))
+
+
+def _widest(truth: Truth) -> float:
+    """Return how wide the strips of the widest fixture lie together, mm, by the names of the files."""
+    layout, packed = truth.front.layout, truth.front.job.carving.packed
+    sizes = [0.0]
+    for name in truth.files:
+        if found := _NAME.match(PurePosixPath(name).name):
+            some = [layout.strip(number) for number in range(int(found[3]), int(found[4] or found[3]) + 1)]
+            sizes.append(sum(one.width for one in some) if packed else some[-1].right - some[0].left)
+    return max(sizes)
 
 
 def all_laid(truth: Truth) -> list[Laid]:

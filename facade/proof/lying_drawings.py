@@ -401,7 +401,7 @@ def _pilots(one: _Meant) -> list[Array]:
 def _number_faults(one: _Meant, read: Read) -> Iterator[str]:
     """Yield what is wrong with the number that is engraved: its figures are read."""
     strokes = one.inside(read.on("number"))
-    found = _figures(strokes)
+    found = figures_of(strokes)
     if found != str(one.place.number):
         yield f"its number for strip {one.place.number} reads {found or 'nothing'}"
         return
@@ -410,7 +410,7 @@ def _number_faults(one: _Meant, read: Read) -> Iterator[str]:
         yield f"its number for strip {one.place.number} does not stand at its BOTTOM end"
 
 
-def _figures(strokes: Sequence[Array]) -> str:
+def figures_of(strokes: Sequence[Array]) -> str:
     """Return the digits that strokes make, figure by figure from the left: strokes one above the other belong together."""
     found: list[list[Array]] = []
     end = -np.inf
@@ -459,7 +459,7 @@ def compare_picture(path: Path, name: str, truth: Truth) -> list[Compared]:
     if square is None or not read.runs:
         return [Compared(name, "", faults=("holds no proof square",))]
     move = square.min(axis=0) - read.runs[0].places.min(axis=0)
-    off, faults = _same_lines(sheet, read, move)
+    off, faults = same_lines(sheet, read, move)
     if off > ROUNDING:
         faults.append(f"its lines are up to {truth.length(off)} off those of {PurePosixPath(beside).name}")
     faults += truth.mark_faults(path.read_text("utf-8"))
@@ -477,7 +477,7 @@ def compare_picture(path: Path, name: str, truth: Truth) -> list[Compared]:
     ]
 
 
-def _same_lines(sheet: Sheet, read: Read, move: Array) -> tuple[float, list[str]]:
+def same_lines(sheet: Sheet, read: Read, move: Array) -> tuple[float, list[str]]:
     """Return how far the lines of a picture are off those of its DXF, mm, and which there are too few or too many of."""
     off, faults = 0.0, []
     shown: dict[str, list[Array]] = {}

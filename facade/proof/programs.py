@@ -143,7 +143,9 @@ def _unit_faults(line: str, unit: Unit) -> list[str]:
     """Return what the first line of a start leaves out, or says otherwise."""
     said = line.split()
     units = [word for word in said if word in _UNITS.values()]
-    faults = [] if units == [_UNITS[unit]] else [f"does not say once that it is in {'mm' if unit is Unit.MM else 'inches'}"]
+    faults = (
+        [] if units == [_UNITS[unit]] else [f"does not say once that it is in {'mm' if unit is Unit.MM else 'inches'}"]
+    )
     missing = [word for word in _MODES if word not in said]
     return faults + ([f"moves before {', '.join(missing)} is set"] if missing else [])
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,13 @@ class Roughed:
     faults: tuple[str, ...]
     failed: tuple[int, ...]
     air: float
+    deviation: None = None
+    allowed: None = None
+    along: dict[int, Array] = field(default_factory=dict)
+
+    def note(self, truth: Truth) -> str:
+        """Return what else is worth knowing."""
+        return f"{self.air:.0%} of the way at a feed is in air"
 
 
 @dataclass(frozen=True)

@@ -97,9 +97,7 @@ def compare_front(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare all strips in one file, at their places on the front."""
     read, stated = read_stl(path), truth.stated_tolerance(name) or ROUNDING
     numbers = tuple(_strips(truth))
-    faults = (
-        truth.mark_faults(read.words) + closed_faults(read.mesh) + volume_faults(truth, read.mesh, numbers, stated)
-    )
+    faults = truth.mark_faults(read.words) + closed_faults(read.mesh) + volume_faults(truth, read.mesh, numbers, stated)
     return [_whole(truth, name, read.mesh, stated, faults)]
 
 
@@ -189,7 +187,11 @@ def _alike(corners: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the first of each kind of corners (n, 3), and of which kind each is: corners of neighbouring facets are one where all bits agree."""
     bits = corners.view("<u4").astype(np.uint64)
     # Whole numbers are sorted much quicker than rows; what they stand for is looked at again.
-    keys = (bits[:, 0] * np.uint64(0x9E3779B97F4A7C15)) ^ (bits[:, 1] * np.uint64(0xC2B2AE3D27D4EB4F)) ^ bits[:, 2] << np.uint64(13)
+    keys = (
+        (bits[:, 0] * np.uint64(0x9E3779B97F4A7C15))
+        ^ (bits[:, 1] * np.uint64(0xC2B2AE3D27D4EB4F))
+        ^ bits[:, 2] << np.uint64(13)
+    )
     _, first, index = np.unique(keys, return_index=True, return_inverse=True)
     if not np.array_equal(bits[first][index], bits):
         _, first, index = np.unique(corners.view("V12").ravel(), return_index=True, return_inverse=True)

@@ -62,11 +62,6 @@ class _Whole:
         """Width and length from the first strip to the last, mm."""
         return self.strips[-1].right - self.strips[0].left, self.strips[0].place.length
 
-    @property
-    def corner(self) -> Array:
-        """The lower left corner of the first strip, (3,)."""
-        return np.array([self.strips[0].left, self.strips[0].bottom, 0.0])
-
 
 def _whole_of(name: str, truth: Truth) -> _Whole:
     """Return what a file is of, by its name; raises KeyError for nothing that this front has."""
@@ -89,13 +84,19 @@ def compare_stl(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare the solids of a fixture or of one strip with the surface: corners, and the middles of facets."""
     read, whole = read_stl(path), _whole_of(name, truth)
     faults = truth.mark_faults(read.words) + _head_faults(truth, read.words, whole)
-    return [_compared(truth, name, whole, _by_strips(read.mesh, whole), read.mesh, faults, "size, closed, volume, head")]
+    return [
+        _compared(truth, name, whole, _by_strips(read.mesh, whole), read.mesh, faults, "size, closed, volume, head")
+    ]
 
 
 def _head_faults(truth: Truth, words: str, whole: _Whole) -> list[str]:
     """Return what is wrong with the 80 letters before the facets, besides a mark of another front."""
     wanted = f"facade, unit mm, mark {truth.front.mark}, {whole.what}, back at z = 0"[:_HEAD_LETTERS]
-    return [] if words.strip("\0 ") == wanted or truth.front.mark not in words else [f"says {words.strip()[:60]!r} in its head"]
+    return (
+        []
+        if words.strip("\0 ") == wanted or truth.front.mark not in words
+        else [f"says {words.strip()[:60]!r} in its head"]
+    )
 
 
 @reader("cnc-face/solids/*.3mf", "cnc-face/solids/strips/*.3mf")
@@ -187,7 +188,9 @@ def _piece(truth: Truth, mesh: Mesh, one: _Lying, allowed: float) -> _Piece:
     """Compare a strip's solid: its face with the surface, its back with z = 0, its sides, its volume, and that it is closed."""
     place = one.place
     if not len(mesh.facets):
-        return _Piece(0, np.inf, 0.0, [f"holds nothing of strip {place.number}"], spread_along(np.empty(0), np.empty(0), 1.0))
+        return _Piece(
+            0, np.inf, 0.0, [f"holds nothing of strip {place.number}"], spread_along(np.empty(0), np.empty(0), 1.0)
+        )
     corners = mesh.corners - [one.left, one.bottom, 0.0]
     a, b, c = (corners[mesh.facets[:, index]] for index in range(3))
     first, second = b - a, c - a
@@ -205,7 +208,9 @@ def _piece(truth: Truth, mesh: Mesh, one: _Lying, allowed: float) -> _Piece:
     low, high = corners.min(axis=0), corners.max(axis=0)
     aside = max(abs(low[0]), abs(low[1]), abs(high[0] - place.width), abs(high[1] - place.length))
     if aside > ROUNDING:
-        faults.insert(0, f"strip {place.number} is not where it should be: its edges are up to {truth.length(float(aside))} off")
+        faults.insert(
+            0, f"strip {place.number} is not where it should be: its edges are up to {truth.length(float(aside))} off"
+        )
     if not worst <= allowed:
         faults.insert(0, _where(truth, points[int(np.nanargmax(offs))], worst, place))
     if not faults:
@@ -260,7 +265,7 @@ def _scaled(ratio: float) -> str:
 
 def _guessed(truth: Truth, corners: Array, whole: _Whole) -> str:
     """Return what may have happened to solids, in words: mirrored, turned, or another strip's; "" for none of these."""
-    some = corners[:: max(1, len(corners) // 600)] - whole.corner
+    some = corners[:: max(1, len(corners) // 600)] - corners.min(axis=0) * [1.0, 1.0, 0.0]
     width, length = whole.size
     flips = {
         (False, False): "",
@@ -367,9 +372,7 @@ def _far_off(truth: Truth, off: Array, whole: _Whole, step: float) -> str:
     row, _ = divmod(int(np.where(np.isfinite(off), off, 0.0).argmax()), off.shape[1])
     from_top = whole.size[1] * (1.0 - row / (len(off) - 1))
     worst = float(off[np.isfinite(off)].max())
-    return (
-        f"is {small(worst, truth)} off the surface, {truth.length(from_top)} from the top, where half a grey step of {small(step / 2, truth)} is allowed"
-    )
+    return f"is {small(worst, truth)} off the surface, {truth.length(from_top)} from the top, where half a grey step of {small(step / 2, truth)} is allowed"
 
 
 def small(mm: float, truth: Truth) -> str:
