@@ -7,10 +7,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from facade.proof import pdf
+from facade.proof import gauges, pdf
 from facade.proof.compared import Compared, joined, largest, least_of
+from facade.proof.faces import compare_faces
 from facade.proof.framing import ALONE, KINDS, Asked, FrameRead, Kind, key_words, read_frame, same_words
+from facade.proof.gauges import compare_gauges
 from facade.proof.holes import compare_holes, settings_in
+from facade.proof.lists import figures_on, list_faults
 from facade.proof.pages import compare_page
 from facade.proof.readers import reader
 from facade.proof.sides import ALLOWED, compare_sides
@@ -265,8 +268,49 @@ def _page(sheet: Sheet, number: int, truth: Truth, frame: FrameRead, found: Comp
     return [joined(parts)]
 
 
+def _gauges(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
+    """Return what comes of the check gauges on a sheet."""
+    reads = list(compare_gauges(in_true_mm(sheet, frame.factors), truth))
+    return Compared(
+        name,
+        "line, ticks and numbers of every gauge with the surface; its head and foot, rules",
+        sum(read.points for read in reads),
+        largest(read.deviation for read in reads),
+        gauges.ALLOWED,
+        faults=_shortened([*faults, *(fault for read in reads for fault in read.faults)]),
+    )
+
+
+def _faces(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
+    """Return what comes of the lines of equal depth on a sheet."""
+    reads = list(compare_faces(in_true_mm(sheet, frame.factors), truth))
+    return Compared(
+        name,
+        "lines of equal depth, and the depths written on them, with the surface; its head and foot, rules",
+        sum(read.points for read in reads),
+        faults=_shortened([*faults, *(fault for read in reads for fault in read.faults)]),
+        failed=tuple(read.strip for read in reads if read.faults and read.strip),
+    )
+
+
+def _tables(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
+    """Return what comes of the tables on a sheet."""
+    true = in_true_mm(sheet, frame.factors)
+    return Compared(
+        name,
+        "every figure of its tables with the surface and the layout; its head and foot, rules",
+        figures_on(true),
+        faults=_shortened([*faults, *list_faults(true, truth)]),
+    )
+
+
 _READS: dict[str, Callable[[str, Sheet, Truth, FrameRead, list[str]], Compared]] = {
     "sides": _whole_sides,
     "wraps": _whole_wraps,
     "holes": _holes,
+    "gauges": _gauges,
+    "faces": _faces,
+    "lists": _tables,
+    "boards": _tables,
+    "sticks": _tables,
 }
