@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from facade.arrays import Array
 from facade.proof import pdf
 from facade.proof.guesses import even_scale
-from facade.proof.svg import Sheet, Word
+from facade.proof.svg import Line, Sheet, Word
 from facade.proof.truth import ROUNDING, Truth
 
 # Words stand on a page where they do on the sheet to so many mm; where their end is what is placed there, to so much more of
@@ -28,34 +28,41 @@ _PLAIN = ((0x21, 0x24F), (0x370, 0x4FF), (0x2010, 0x203B), (0x2190, 0x21FF))
 
 @dataclass(frozen=True)
 class PageRead:
-    """What came of a page: how far its paths are off at most, mm, their points, the points path by path, and its faults."""
+    """What came of a page: how far its paths are off at most, mm, their points, the sheet as the page shows it, and its faults."""
 
     deviation: float
     points: int
-    paths: tuple[Array, ...]
+    shown: Sheet
     faults: tuple[str, ...]
 
 
 def compare_page(page: Any, sheet: Sheet, truth: Truth) -> PageRead:
     """Return what comes of a page beside its sheet."""
     paths = [path.points() for path in pdf.page_paths(page)]
-    deviation, drawn = _drawn(paths, sheet, truth)
+    # A line from a place to itself shows nothing, and is on no page.
+    lines = [line for line in sheet.lines if float(np.ptp(line.points, axis=0).max(initial=0.0)) > 0.0]
+    deviation, drawn = _drawn(paths, lines, truth)
     faults = [*_size_faults(page, sheet, truth), *drawn]
+    shown = sheet if drawn else replace(sheet, lines=tuple(map(_moved, lines, paths)))
     # What moves lines moves words: one cause is told once.
     faults = faults or word_faults(pdf.page_letters(page), sheet.words, truth)
-    return PageRead(deviation, sum(map(len, paths)), tuple(paths), tuple(faults))
+    return PageRead(deviation, sum(map(len, paths)), shown, tuple(faults))
 
 
-def _drawn(paths: Sequence[Array], sheet: Sheet, truth: Truth) -> tuple[float, list[str]]:
-    """Return how far the paths of a page are off those of its sheet, mm, and what is wrong with them."""
-    if len(paths) != len(sheet.lines):
-        return 0.0, [f"has {len(paths)} paths, its sheet {len(sheet.lines)}"]
-    for path, line in zip(paths, sheet.lines, strict=True):
+def _moved(line: Line, points: Array) -> Line:
+    return replace(line, points=points)
+
+
+def _drawn(paths: Sequence[Array], lines: Sequence[Line], truth: Truth) -> tuple[float, list[str]]:
+    """Return how far the paths of a page are off the lines of its sheet, mm, and what is wrong with them."""
+    if len(paths) != len(lines):
+        return 0.0, [f"has {len(paths)} paths, its sheet {len(lines)}"]
+    for path, line in zip(paths, lines, strict=True):
         if len(path) != len(line.points):
             return 0.0, [f"has {len(path)} points in {line.name or 'a path'}, its sheet {len(line.points)}"]
     if not paths:
         return 0.0, []
-    found, wanted = np.concatenate(paths), np.concatenate([line.points for line in sheet.lines])
+    found, wanted = np.concatenate(paths), np.concatenate([line.points for line in lines])
     worst = float(np.abs(found - wanted).max(initial=0.0))
     return worst, [] if worst <= ROUNDING else [_off_in_words(found, wanted, worst, truth)]
 

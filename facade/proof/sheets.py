@@ -261,8 +261,7 @@ def _page(sheet: Sheet, number: int, truth: Truth, frame: FrameRead, found: Comp
     said = () if blamed else tuple(f"page {number} {fault}" for fault in read.faults[:2])
     parts = [Compared(PDF, _PAGE, read.points, read.deviation, ROUNDING, faults=said)]
     if word in _OF_SIDES and not read.faults and not blamed:
-        lines = tuple(replace(line, points=points) for line, points in zip(sheet.lines, read.paths, strict=True))
-        sides = _sides(PDF, replace(sheet, lines=lines), truth, frame, [], word=word)
+        sides = _sides(PDF, read.shown, truth, frame, [], word=word)
         told = replace(sides, what="lines of side templates with the surface")
         parts.append(replace(told, faults=tuple(f"page {number}: {fault}" for fault in sides.faults)))
     return [joined(parts)]
