@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -20,6 +20,7 @@ from facade.proof.truth import ROUNDING, Truth
 PLACED = 0.01
 ENDED = 0.04
 _LEVEL = 0.002
+_FEW = 8  # points that may all be one
 # Sizes of pages are printed with four decimals of a mm, and kept in points with three.
 PAGE_SIZE = 0.01
 # Letters that every writer draws one by one, in their order, from the left.
@@ -28,11 +29,10 @@ _PLAIN = ((0x21, 0x24F), (0x370, 0x4FF), (0x2010, 0x203B), (0x2190, 0x21FF))
 
 @dataclass(frozen=True)
 class PageRead:
-    """What came of a page: how far its paths are off at most, mm, their points, the sheet as the page shows it, and its faults."""
+    """What came of a page: how far its paths are off at most, mm, their points, and its faults."""
 
     deviation: float
     points: int
-    shown: Sheet
     faults: tuple[str, ...]
 
 
@@ -40,17 +40,12 @@ def compare_page(page: Any, sheet: Sheet, truth: Truth) -> PageRead:
     """Return what comes of a page beside its sheet."""
     paths = [path.points() for path in pdf.page_paths(page)]
     # A line from a place to itself shows nothing, and is on no page.
-    lines = [line for line in sheet.lines if float(np.ptp(line.points, axis=0).max(initial=0.0)) > 0.0]
+    lines = [line for line in sheet.lines if len(line.points) > _FEW or (line.points != line.points[:1]).any()]
     deviation, drawn = _drawn(paths, lines, truth)
     faults = [*_size_faults(page, sheet, truth), *drawn]
-    shown = sheet if drawn else replace(sheet, lines=tuple(map(_moved, lines, paths)))
     # What moves lines moves words: one cause is told once.
     faults = faults or word_faults(pdf.page_letters(page), sheet.words, truth)
-    return PageRead(deviation, sum(map(len, paths)), shown, tuple(faults))
-
-
-def _moved(line: Line, points: Array) -> Line:
-    return replace(line, points=points)
+    return PageRead(deviation, sum(map(len, paths)), tuple(faults))
 
 
 def _drawn(paths: Sequence[Array], lines: Sequence[Line], truth: Truth) -> tuple[float, list[str]]:
@@ -132,7 +127,7 @@ def _row_faults(
 ) -> list[str]:
     """Return what is wrong with the letters `own`, from the left, of the words on one base line."""
     wanted = "".join(text for _, text in words)
-    if not all(_is_plain(letter) for letter in wanted):
+    if not wanted.isascii() and not all(_is_plain(letter) for letter in wanted):
         # Other scripts join letters, or run the other way: how many there are is not known.
         return [] if len(own) else [f"does not say {wanted[:40]!r}"]
     found = "".join(page.letters[index] for index in own)

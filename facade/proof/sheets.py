@@ -22,8 +22,6 @@ from facade.proof.truth import ROUNDING, Truth
 from facade.proof.wraps import compare_wraps
 
 PDF = "paper.pdf"
-# Kinds of sheets that show the sides of strips.
-_OF_SIDES = ("sides", "wraps")
 _PAGE = "every page with its sheet: size, words and where they stand, every path"
 # What a sheet of side templates shows besides its pieces.
 _FRAME = ("top-arrow", "rule-along", "rule-up", "key", "not-cleared", "not-checked", "new", "")
@@ -66,7 +64,7 @@ def compare_sheet(path: Path, name: str, truth: Truth) -> list[Compared]:
     frame = read_frame(sheet, kind, Asked(number, count, strips, _is_new(sheet, strips, truth)), truth)
     faults = [*truth.mark_faults(sheet.text), *frame.faults, *_title_faults(sheet, kind, number, count, truth)]
     found = _READS.get(word, _plain)(name, sheet, truth, frame, faults)
-    return [found, *_page(sheet, number, truth, frame, found, word)]
+    return [found, *_page(sheet, number, truth, found)]
 
 
 def _count(truth: Truth) -> int:
@@ -245,10 +243,10 @@ def in_true_mm(sheet: Sheet, factors: tuple[float, float]) -> Sheet:
     return replace(sheet, width=sheet.width / factors[0], height=sheet.height / factors[1], lines=lines, words=words)
 
 
-def _page(sheet: Sheet, number: int, truth: Truth, frame: FrameRead, found: Compared, word: str) -> list[Compared]:
+def _page(sheet: Sheet, number: int, truth: Truth, found: Compared) -> list[Compared]:
     """Return what comes of the page of the PDF that should show a sheet; none where there is no PDF, which is said elsewhere.
 
-    Where a sheet is at fault itself the page is not blamed for it.
+    What is on it is held against the surface as the sheet is; where a sheet is at fault itself the page is not blamed for it.
     """
     try:
         document = pdf.document(truth.folder / PDF)
@@ -259,12 +257,7 @@ def _page(sheet: Sheet, number: int, truth: Truth, frame: FrameRead, found: Comp
     read = compare_page(document[number - 1], sheet, truth)
     blamed = found.faults or (read.faults and truth.byte_faults(found.name))
     said = () if blamed else tuple(f"page {number} {fault}" for fault in read.faults[:2])
-    parts = [Compared(PDF, _PAGE, read.points, read.deviation, ROUNDING, faults=said)]
-    if word in _OF_SIDES and not read.faults and not blamed:
-        sides = _sides(PDF, read.shown, truth, frame, [], word=word)
-        told = replace(sides, what="lines of side templates with the surface")
-        parts.append(replace(told, faults=tuple(f"page {number}: {fault}" for fault in sides.faults)))
-    return [joined(parts)]
+    return [Compared(PDF, _PAGE, read.points, read.deviation, ROUNDING, faults=said)]
 
 
 def _gauges(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
