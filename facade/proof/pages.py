@@ -142,8 +142,9 @@ def _row_faults(
             until = page.end_of(int(end))
             x = until if word.anchor == "end" else (x + until) / 2
             near += ENDED * word.size
-        if abs(x - word.x) > near:
-            faults.append(f"has {word.text!r} {truth.length(abs(x - word.x))} aside of where its sheet has it")
+        if abs(x - word.x) > near or abs(float(page.places[start, 1]) - word.y) > _LEVEL:
+            aside = max(abs(x - word.x), abs(float(page.places[start, 1]) - word.y))
+            faults.append(f"has {word.text!r} {truth.length(aside)} aside of where its sheet has it")
     return faults
 
 
@@ -172,6 +173,9 @@ def _turned_faults(page: pdf.PageLetters, word: Word, text: str, free: NDArray[n
         return [f"does not say {word.text!r} upright where its sheet does"]
     own = own[at : at + len(text)]
     free[own] = False
-    low, high = sorted((float(page.places[own[0], 1]), float(page.places[own[-1], 1])))
-    inside = low - 2 * word.size <= word.y <= high + 2 * word.size
-    return [] if inside else [f"has {word.text!r} elsewhere than its sheet"]
+    y, near = float(page.places[own[0], 1]), PLACED
+    if word.anchor != "start":
+        until = page.end_of(int(own[-1]), word.turn)
+        y = until if word.anchor == "end" else (y + until) / 2
+        near += ENDED * word.size
+    return [] if abs(y - word.y) <= near else [f"has {word.text!r} elsewhere than its sheet"]

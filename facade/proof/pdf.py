@@ -52,13 +52,13 @@ class PageLetters:
     numbers: NDArray[np.int64]
     text: Any
 
-    def end_of(self, index: int) -> float:
-        """Return where the next letter would begin after one, mm from the left."""
+    def end_of(self, index: int, turn: float = 0.0) -> float:
+        """Return where the next letter would begin after one, mm from the left; from below where letters stand upright."""
         import pypdfium2.raw as raw  # type: ignore[import-untyped, unused-ignore]
 
         box = raw.FS_RECTF()
         raw.FPDFText_GetLooseCharBox(self.text.raw, int(self.numbers[index]), box)
-        return float(box.right) * _MM_PER_POINT
+        return float(box.right if abs(turn) < 1.0 else box.top if turn > 0 else box.bottom) * _MM_PER_POINT
 
 
 def page_letters(page: Any) -> PageLetters:

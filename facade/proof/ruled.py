@@ -43,7 +43,9 @@ def tables_on(sheet: Sheet) -> Iterator[RuledTable]:
     before: list[Line] = []
     for line in sheet.lines:
         if line.kind in _ROWS:
-            before.append(line)
+            # Of one table every fifth row's lines come straight behind the others'.
+            follows = line.kind == "fifth-rows" and before and before[-1].kind == "rows"
+            before = [*before, line] if follows else [line]
         elif line.kind == "heads":
             found = _table(sheet, line, before)
             if found is not None:

@@ -31,6 +31,8 @@ _PLACED = 0.002
 _WIDEST = 20.0
 # Hatch keeps so far above the saw line and below the raw face, and ticks reach so far beyond the wood, mm.
 _OVER_SAW, _UNDER_RAW, _TICKS = 0.5, 0.3, 2.4
+# Where the arrow to TOP stands above the raw face, and to what, mm: it is looked at, not worked to.
+_ARROW_UP, _NEAR = 4.3, 0.1
 _NAME = re.compile(r"(\d+) (LEFT|RIGHT)")
 _FIGURE = re.compile(r"-?\d[\d ./]*")
 
@@ -327,8 +329,10 @@ class _Drawn:
         arrow = self.piece.lines["arrow"].points if "arrow" in self.piece.lines else np.zeros((3, 2))
         left = self.side == "left"
         tip, backs = float(arrow[0, 0]), arrow[1:3, 0]
-        aside = (self.piece.left - tip if left else tip - self.piece.right) > 0.0
-        if not aside or not ((tip < backs.min()) if left else (tip > backs.max())):
+        wanted = self.piece.left - ASIDE_LEFT + 0.5 if left else self.piece.right + ASIDE_RIGHT - 0.5
+        level = self.piece.base + self.truth.front.job.wood.blank + _ARROW_UP
+        placed = abs(tip - wanted) <= _NEAR and abs(float(arrow[0, 1]) - level) <= _NEAR
+        if not placed or not ((tip < backs.min()) if left else (tip > backs.max())):
             yield "its arrow does not point to its TOP end"
         tops = [word for word in self.piece.words.values() if word.text == "TOP"]
         at_end = [word for word in tops if (word.x < self.piece.left if left else word.x > self.piece.right - 12.0)]
