@@ -198,7 +198,7 @@ def changed_since(front: Front, issued: Issued) -> frozenset[int]:
 
 @dataclass(frozen=True)
 class Prepared:
-    """A pack before it is drawn, the order it is of, the strips whose printed sheets are still good, and the record of what is printed then."""
+    """A pack before it is drawn and the order it is of; strips whose printed sheets are still good; the record of what is printed then."""
 
     pack: Pack
     order: Order

@@ -75,3 +75,10 @@ def check_pictures_anew(truth: Truth) -> dict[str, bytes]:
     from facade.build import check_pictures
 
     return check_pictures(truth.front, truth.findings())
+
+
+def report_anew(truth: Truth) -> bytes:
+    """Return the report of the front, made anew."""
+    from facade.viewing.report import report
+
+    return report(truth.front)

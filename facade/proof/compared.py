@@ -29,8 +29,8 @@ class Compared:
     """What came of one file, or of a part of it.
 
     `deviation`, `allowed` and `least` (the least height left) are mm, None where nothing was measured. `faults` are why it
-    fails, `follows` is the file whose fault that is, `skipped` is why it was not compared, `note` what else is worth knowing. `along` holds, by strip, the largest
-    deviation in BINS parts from the TOP end; `failed` are the strips that a fault is about.
+    fails, `follows` is the file whose fault that is, `skipped` is why it was not compared, `note` what else is worth knowing.
+    `along` holds, by strip, the largest deviation in BINS parts from the TOP end; `failed` are the strips that a fault is about.
     """
 
     name: str

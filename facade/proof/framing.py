@@ -93,7 +93,7 @@ def read_frame(sheet: Sheet, kind: Kind, asked: Asked, truth: Truth) -> FrameRea
     faults += reading.head(kind, asked)
     faults += reading.foot(kind)
     mirrored = ["looks mirrored: its words read backwards"] if any(word.mirrored for word in sheet.words) else []
-    return FrameRead(frozenset(reading.own), factors, tuple([*mirrored, *faults]))
+    return FrameRead(frozenset(reading.own), factors, (*mirrored, *faults))
 
 
 class _Reading:

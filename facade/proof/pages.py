@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from facade.arrays import Array
 from facade.proof import pdf
 from facade.proof.guesses import even_scale
-from facade.proof.svg import Sheet, Word
+from facade.proof.svg import Line, Sheet, Word
 from facade.proof.truth import ROUNDING, Truth
 
 # Words stand on a page where they do on the sheet to so many mm; where their end is what is placed there, to so much more of
@@ -20,6 +20,7 @@ from facade.proof.truth import ROUNDING, Truth
 PLACED = 0.01
 ENDED = 0.04
 _LEVEL = 0.002
+_FEW = 8  # points that may all be one
 # Sizes of pages are printed with four decimals of a mm, and kept in points with three.
 PAGE_SIZE = 0.01
 # Letters that every writer draws one by one, in their order, from the left.
@@ -28,34 +29,35 @@ _PLAIN = ((0x21, 0x24F), (0x370, 0x4FF), (0x2010, 0x203B), (0x2190, 0x21FF))
 
 @dataclass(frozen=True)
 class PageRead:
-    """What came of a page: how far its paths are off at most, mm, their points, the points path by path, and its faults."""
+    """What came of a page: how far its paths are off at most, mm, their points, and its faults."""
 
     deviation: float
     points: int
-    paths: tuple[Array, ...]
     faults: tuple[str, ...]
 
 
 def compare_page(page: Any, sheet: Sheet, truth: Truth) -> PageRead:
     """Return what comes of a page beside its sheet."""
     paths = [path.points() for path in pdf.page_paths(page)]
-    deviation, drawn = _drawn(paths, sheet, truth)
+    # A line from a place to itself shows nothing, and is on no page.
+    lines = [line for line in sheet.lines if len(line.points) > _FEW or (line.points != line.points[:1]).any()]
+    deviation, drawn = _drawn(paths, lines, truth)
     faults = [*_size_faults(page, sheet, truth), *drawn]
     # What moves lines moves words: one cause is told once.
     faults = faults or word_faults(pdf.page_letters(page), sheet.words, truth)
-    return PageRead(deviation, sum(map(len, paths)), tuple(paths), tuple(faults))
+    return PageRead(deviation, sum(map(len, paths)), tuple(faults))
 
 
-def _drawn(paths: Sequence[Array], sheet: Sheet, truth: Truth) -> tuple[float, list[str]]:
-    """Return how far the paths of a page are off those of its sheet, mm, and what is wrong with them."""
-    if len(paths) != len(sheet.lines):
-        return 0.0, [f"has {len(paths)} paths, its sheet {len(sheet.lines)}"]
-    for path, line in zip(paths, sheet.lines, strict=True):
+def _drawn(paths: Sequence[Array], lines: Sequence[Line], truth: Truth) -> tuple[float, list[str]]:
+    """Return how far the paths of a page are off the lines of its sheet, mm, and what is wrong with them."""
+    if len(paths) != len(lines):
+        return 0.0, [f"has {len(paths)} paths, its sheet {len(lines)}"]
+    for path, line in zip(paths, lines, strict=True):
         if len(path) != len(line.points):
             return 0.0, [f"has {len(path)} points in {line.name or 'a path'}, its sheet {len(line.points)}"]
     if not paths:
         return 0.0, []
-    found, wanted = np.concatenate(paths), np.concatenate([line.points for line in sheet.lines])
+    found, wanted = np.concatenate(paths), np.concatenate([line.points for line in lines])
     worst = float(np.abs(found - wanted).max(initial=0.0))
     return worst, [] if worst <= ROUNDING else [_off_in_words(found, wanted, worst, truth)]
 
@@ -125,7 +127,7 @@ def _row_faults(
 ) -> list[str]:
     """Return what is wrong with the letters `own`, from the left, of the words on one base line."""
     wanted = "".join(text for _, text in words)
-    if not all(_is_plain(letter) for letter in wanted):
+    if not wanted.isascii() and not all(_is_plain(letter) for letter in wanted):
         # Other scripts join letters, or run the other way: how many there are is not known.
         return [] if len(own) else [f"does not say {wanted[:40]!r}"]
     found = "".join(page.letters[index] for index in own)
@@ -140,8 +142,9 @@ def _row_faults(
             until = page.end_of(int(end))
             x = until if word.anchor == "end" else (x + until) / 2
             near += ENDED * word.size
-        if abs(x - word.x) > near:
-            faults.append(f"has {word.text!r} {truth.length(abs(x - word.x))} aside of where its sheet has it")
+        if abs(x - word.x) > near or abs(float(page.places[start, 1]) - word.y) > _LEVEL:
+            aside = max(abs(x - word.x), abs(float(page.places[start, 1]) - word.y))
+            faults.append(f"has {word.text!r} {truth.length(aside)} aside of where its sheet has it")
     return faults
 
 
@@ -170,6 +173,9 @@ def _turned_faults(page: pdf.PageLetters, word: Word, text: str, free: NDArray[n
         return [f"does not say {word.text!r} upright where its sheet does"]
     own = own[at : at + len(text)]
     free[own] = False
-    low, high = sorted((float(page.places[own[0], 1]), float(page.places[own[-1], 1])))
-    inside = low - 2 * word.size <= word.y <= high + 2 * word.size
-    return [] if inside else [f"has {word.text!r} elsewhere than its sheet"]
+    y, near = float(page.places[own[0], 1]), PLACED
+    if word.anchor != "start":
+        until = page.end_of(int(own[-1]), word.turn)
+        y = until if word.anchor == "end" else (y + until) / 2
+        near += ENDED * word.size
+    return [] if abs(y - word.y) <= near else [f"has {word.text!r} elsewhere than its sheet"]

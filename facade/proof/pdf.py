@@ -52,13 +52,13 @@ class PageLetters:
     numbers: NDArray[np.int64]
     text: Any
 
-    def end_of(self, index: int) -> float:
-        """Return where the next letter would begin after one, mm from the left."""
+    def end_of(self, index: int, turn: float = 0.0) -> float:
+        """Return where the next letter would begin after one, mm from the left; from below where letters stand upright."""
         import pypdfium2.raw as raw  # type: ignore[import-untyped, unused-ignore]
 
         box = raw.FS_RECTF()
         raw.FPDFText_GetLooseCharBox(self.text.raw, int(self.numbers[index]), box)
-        return float(box.right) * _MM_PER_POINT
+        return float(box.right if abs(turn) < 1.0 else box.top if turn > 0 else box.bottom) * _MM_PER_POINT
 
 
 def page_letters(page: Any) -> PageLetters:
@@ -96,10 +96,11 @@ def _bare(function: Any, takes: int) -> Any:
 
 @dataclass(frozen=True)
 class PagePath:
-    """A path on a page: pdfium's own handle, and what leads from its places to the page's, (3, 2)."""
+    """A path on a page: pdfium's own handle, what leads from its places to the page's, (3, 2), and the page, which keeps it alive."""
 
     handle: Any
     matrix: Array
+    page: Any
 
     @property
     def count(self) -> int:
@@ -140,11 +141,11 @@ def page_paths(page: Any) -> list[PagePath]:
 
     handle = ctypes.cast(page.raw, ctypes.c_void_p).value
     of_page = map(_pointed(raw.FPDFPage_GetObject), repeat(handle), range(raw.FPDFPage_CountObjects(page)))
-    return list(_paths(list(of_page), _EVEN))
+    return list(_paths(list(of_page), _EVEN, page))
 
 
 # pypdfium2's own list of objects makes a value of every letter on the page; only paths are wanted here.
-def _paths(handles: list[int], outer: Array) -> Iterator[PagePath]:
+def _paths(handles: list[int], outer: Array, page: Any) -> Iterator[PagePath]:
     """Yield the paths among objects, and those of the forms among them."""
     import pypdfium2.raw as raw  # type: ignore[import-untyped, unused-ignore]
 
@@ -153,11 +154,11 @@ def _paths(handles: list[int], outer: Array) -> Iterator[PagePath]:
     for number, kind in [(number, kind) for number, kind in zip(handles, kinds, strict=True) if kind in wanted]:
         handle = ctypes.cast(number, raw.FPDF_PAGEOBJECT)
         if kind == raw.FPDF_PAGEOBJ_PATH:
-            yield PagePath(handle, _followed(_matrix(handle), outer))
+            yield PagePath(handle, _followed(_matrix(handle), outer), page)
         else:
             count = raw.FPDFFormObj_CountObjects(handle)
             within = map(_pointed(raw.FPDFFormObj_GetObject), repeat(number), range(count))
-            yield from _paths(list(within), _followed(_matrix(handle), outer))
+            yield from _paths(list(within), _followed(_matrix(handle), outer), page)
 
 
 def _matrix(handle: Any) -> Array:

@@ -7,10 +7,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from facade.proof import pdf
+from facade.proof import gauges, pdf
 from facade.proof.compared import Compared, joined, largest, least_of
+from facade.proof.faces import compare_faces
 from facade.proof.framing import ALONE, KINDS, Asked, FrameRead, Kind, key_words, read_frame, same_words
+from facade.proof.gauges import compare_gauges
 from facade.proof.holes import compare_holes, settings_in
+from facade.proof.lists import figures_on, list_faults
 from facade.proof.pages import compare_page
 from facade.proof.readers import reader
 from facade.proof.sides import ALLOWED, compare_sides
@@ -19,8 +22,6 @@ from facade.proof.truth import ROUNDING, Truth
 from facade.proof.wraps import compare_wraps
 
 PDF = "paper.pdf"
-# Kinds of sheets that show the sides of strips.
-_OF_SIDES = ("sides", "wraps")
 _PAGE = "every page with its sheet: size, words and where they stand, every path"
 # What a sheet of side templates shows besides its pieces.
 _FRAME = ("top-arrow", "rule-along", "rule-up", "key", "not-cleared", "not-checked", "new", "")
@@ -63,7 +64,7 @@ def compare_sheet(path: Path, name: str, truth: Truth) -> list[Compared]:
     frame = read_frame(sheet, kind, Asked(number, count, strips, _is_new(sheet, strips, truth)), truth)
     faults = [*truth.mark_faults(sheet.text), *frame.faults, *_title_faults(sheet, kind, number, count, truth)]
     found = _READS.get(word, _plain)(name, sheet, truth, frame, faults)
-    return [found, *_page(sheet, number, truth, frame, found, word)]
+    return [found, *_page(sheet, number, truth, found)]
 
 
 def _count(truth: Truth) -> int:
@@ -242,10 +243,10 @@ def in_true_mm(sheet: Sheet, factors: tuple[float, float]) -> Sheet:
     return replace(sheet, width=sheet.width / factors[0], height=sheet.height / factors[1], lines=lines, words=words)
 
 
-def _page(sheet: Sheet, number: int, truth: Truth, frame: FrameRead, found: Compared, word: str) -> list[Compared]:
+def _page(sheet: Sheet, number: int, truth: Truth, found: Compared) -> list[Compared]:
     """Return what comes of the page of the PDF that should show a sheet; none where there is no PDF, which is said elsewhere.
 
-    Where a sheet is at fault itself the page is not blamed for it.
+    What is on it is held against the surface as the sheet is; where a sheet is at fault itself the page is not blamed for it.
     """
     try:
         document = pdf.document(truth.folder / PDF)
@@ -256,17 +257,52 @@ def _page(sheet: Sheet, number: int, truth: Truth, frame: FrameRead, found: Comp
     read = compare_page(document[number - 1], sheet, truth)
     blamed = found.faults or (read.faults and truth.byte_faults(found.name))
     said = () if blamed else tuple(f"page {number} {fault}" for fault in read.faults[:2])
-    parts = [Compared(PDF, _PAGE, read.points, read.deviation, ROUNDING, faults=said)]
-    if word in _OF_SIDES and not read.faults and not blamed:
-        lines = tuple(replace(line, points=points) for line, points in zip(sheet.lines, read.paths, strict=True))
-        sides = _sides(PDF, replace(sheet, lines=lines), truth, frame, [], word=word)
-        told = replace(sides, what="lines of side templates with the surface")
-        parts.append(replace(told, faults=tuple(f"page {number}: {fault}" for fault in sides.faults)))
-    return [joined(parts)]
+    return [Compared(PDF, _PAGE, read.points, read.deviation, ROUNDING, faults=said)]
+
+
+def _gauges(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
+    """Return what comes of the check gauges on a sheet."""
+    reads = list(compare_gauges(in_true_mm(sheet, frame.factors), truth))
+    return Compared(
+        name,
+        "line, ticks and numbers of every gauge with the surface; its head and foot, rules",
+        sum(read.points for read in reads),
+        largest(read.deviation for read in reads),
+        gauges.ALLOWED,
+        faults=_shortened([*faults, *(fault for read in reads for fault in read.faults)]),
+    )
+
+
+def _faces(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
+    """Return what comes of the lines of equal depth on a sheet."""
+    reads = list(compare_faces(in_true_mm(sheet, frame.factors), truth))
+    return Compared(
+        name,
+        "lines of equal depth, and the depths written on them, with the surface; its head and foot, rules",
+        sum(read.points for read in reads),
+        faults=_shortened([*faults, *(fault for read in reads for fault in read.faults)]),
+        failed=tuple(read.strip for read in reads if read.faults and read.strip),
+    )
+
+
+def _tables(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
+    """Return what comes of the tables on a sheet."""
+    true = in_true_mm(sheet, frame.factors)
+    return Compared(
+        name,
+        "every figure of its tables with the surface and the layout; its head and foot, rules",
+        figures_on(true),
+        faults=_shortened([*faults, *list_faults(true, truth)]),
+    )
 
 
 _READS: dict[str, Callable[[str, Sheet, Truth, FrameRead, list[str]], Compared]] = {
     "sides": _whole_sides,
     "wraps": _whole_wraps,
     "holes": _holes,
+    "gauges": _gauges,
+    "faces": _faces,
+    "lists": _tables,
+    "boards": _tables,
+    "sticks": _tables,
 }

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array
 from facade.layout import StripPlace
@@ -30,6 +31,8 @@ _PLACED = 0.002
 _WIDEST = 20.0
 # Hatch keeps so far above the saw line and below the raw face, and ticks reach so far beyond the wood, mm.
 _OVER_SAW, _UNDER_RAW, _TICKS = 0.5, 0.3, 2.4
+# Where the arrow to TOP stands above the raw face, and to what, mm: it is looked at, not worked to.
+_ARROW_UP, _NEAR = 4.3, 0.1
 _NAME = re.compile(r"(\d+) (LEFT|RIGHT)")
 _FIGURE = re.compile(r"-?\d[\d ./]*")
 
@@ -142,14 +145,14 @@ def _compare(piece: _Piece, number: int, side: str, truth: Truth) -> SideRead:
     said = f"{number} {side.upper()}"
     placed, heights = piece.figures(truth)
     start, misplaced = _start(placed, side, place, truth)
-    faults = list(misplaced)
+    faults, known = list(misplaced), KnownSurface(number, truth)
     if side != piece.side:
         faults.append(f"the lines named {piece.side} stand under the words {said}")
     along = _Along(piece, side, start)
     if not misplaced:
-        faults += figure_faults(placed, heights, number, side, truth)
+        faults += figure_faults(placed, heights, known, side, truth)
     deviation, points, least, spread = 0.0, 0, None, np.full(1, -1.0)
-    parts, known = [], KnownSurface(number, truth)
+    parts: list[tuple[Array, Array]] = []
     for name in LINES:
         if name in piece.lines:
             from_top, found = along.read(piece.lines[name])
@@ -219,9 +222,14 @@ class _Drawn:
 
     def _marks(self) -> Array:
         """Return the stations on the stretch, both ends of the strip among them, mm from the top."""
-        marks = stations(self.place.length, self.truth.front.job.station)
+        marks, _ = self.known.at_stations()
+        found: Array = marks[self._on(marks)]
+        return found
+
+    def _on(self, marks: Array) -> NDArray[np.bool_]:
+        """Return which stations are on the stretch."""
         start, end = self.stretch
-        found: Array = marks[(marks >= start - ROUNDING) & (marks <= end + ROUNDING)]
+        found: NDArray[np.bool_] = (marks >= start - ROUNDING) & (marks <= end + ROUNDING)
         return found
 
     def _lines(self) -> Iterator[str]:
@@ -284,7 +292,8 @@ class _Drawn:
         """Yield fine lines that do not go from the floor to the height at their station."""
         runs = [line.points.reshape(-1, 2, 2) for line in self.piece.fine if len(line.points) % 2 == 0]
         risers = np.concatenate(runs) if runs else np.empty((0, 2, 2))
-        heights = edge_heights(self.truth.front.surface, self.place, self._marks())[0 if self.side == "left" else 1]
+        marks, sides = self.known.at_stations()
+        heights = sides[0 if self.side == "left" else 1][self._on(marks)]
         floor = self.piece.base + self.truth.front.surface.floor
         order = np.argsort(x, kind="stable")
         risers = risers[np.argsort(risers[:, 0, 0], kind="stable")]
@@ -320,8 +329,10 @@ class _Drawn:
         arrow = self.piece.lines["arrow"].points if "arrow" in self.piece.lines else np.zeros((3, 2))
         left = self.side == "left"
         tip, backs = float(arrow[0, 0]), arrow[1:3, 0]
-        aside = (self.piece.left - tip if left else tip - self.piece.right) > 0.0
-        if not aside or not ((tip < backs.min()) if left else (tip > backs.max())):
+        wanted = self.piece.left - ASIDE_LEFT + 0.5 if left else self.piece.right + ASIDE_RIGHT - 0.5
+        level = self.piece.base + self.truth.front.job.wood.blank + _ARROW_UP
+        placed = abs(tip - wanted) <= _NEAR and abs(float(arrow[0, 1]) - level) <= _NEAR
+        if not placed or not ((tip < backs.min()) if left else (tip > backs.max())):
             yield "its arrow does not point to its TOP end"
         tops = [word for word in self.piece.words.values() if word.text == "TOP"]
         at_end = [word for word in tops if (word.x < self.piece.left if left else word.x > self.piece.right - 12.0)]
@@ -445,11 +456,20 @@ class KnownSurface:
     def __init__(self, number: int, truth: Truth) -> None:
         self._number, self._truth = number, truth
         self._places: Array = np.empty(0)
+        self._stations: tuple[Array, tuple[Array, Array]] | None = None
         self._both: tuple[Array, _Wood, _Wood] = (
             np.empty(0),
             _Wood(np.empty(0), np.empty(0)),
             _Wood(np.empty(0), np.empty(0)),
         )
+
+    def at_stations(self) -> tuple[Array, tuple[Array, Array]]:
+        """Return the strip's stations, mm from the top, and the heights of its left and its right side there."""
+        if self._stations is None:
+            place, front = self._truth.front.layout.strip(self._number), self._truth.front
+            marks = stations(place.length, front.job.station)
+            self._stations = (marks, edge_heights(front.surface, place, marks))
+        return self._stations
 
     def at(self, from_top: Array) -> tuple[Array, _Wood, _Wood]:
         """Return the rows between places, and the heights at the places and at the rows."""
@@ -493,17 +513,20 @@ def guess_line(from_top: Array, found: Array, name: str, number: int, side: str,
 
 
 def figure_faults(
-    placed: list[tuple[float, float]], heights: list[tuple[float, float]], number: int, side: str, truth: Truth
+    placed: list[tuple[float, float]],
+    heights: list[tuple[float, float]],
+    known: KnownSurface,
+    side: str,
+    truth: Truth,
 ) -> list[str]:
     """Return the printed heights that are not the surface's at their stations, and stations that are not told."""
     if len(placed) != len(heights):
         return ["has another number of stations than of heights"]
     if not placed:
         return []
-    place = truth.front.layout.strip(number)
-    marks = stations(place.length, truth.front.job.station)
-    at = np.array([marks[np.abs(marks - said).argmin()] for _, said in placed])
-    wanted = edge_heights(truth.front.surface, place, at)[0 if side == "left" else 1]
+    marks, sides = known.at_stations()
+    index = np.abs(marks[None, :] - np.array([said for _, said in placed])[:, None]).argmin(axis=1)
+    at, wanted = marks[index], sides[0 if side == "left" else 1][index]
     near = truth.printed_rounding(1)
     off = np.abs(np.array([said for _, said in heights]) - wanted)
     worst = int(off.argmax())
