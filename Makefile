@@ -3,13 +3,20 @@
 PYTHON ?= python3
 BIN = .venv/bin
 
-.PHONY: demo test pictures timing clean
+.PHONY: demo test lowest pictures timing clean
 
 demo: .venv/demo
 	$(BIN)/facade build presets/hall-cabinet.toml --out out
 
 test: .venv/test
 	$(BIN)/python -m pytest
+
+# A quick set of tests with the lowest version of everything that pyproject.toml declares, or the lowest above it that has a wheel
+# for this Python. What else those bring along is new, and may warn of their old ways.
+QUICK = test_cli test_cnc_command test_paper_command test_dxf test_solids test_page_server
+
+lowest: .venv-lowest/ready
+	.venv-lowest/bin/python -m pytest -W ignore $(QUICK:%=tests/%.py)
 
 pictures: .venv/test
 	$(BIN)/python tests/make_pictures.py
@@ -39,5 +46,13 @@ timing: .venv/test
 	  || echo "No C compiler for the reference package 'noise': the comparison runs against the values stored from it."
 	touch $@ .venv/demo
 
+.venv-lowest/ready: pyproject.toml
+	rm -rf .venv-lowest
+	$(PYTHON) -m venv .venv-lowest
+	.venv-lowest/bin/python -m pip install --quiet --disable-pip-version-check uv
+	VIRTUAL_ENV=$(CURDIR)/.venv-lowest .venv-lowest/bin/uv pip install --quiet --resolution lowest-direct \
+	  --only-binary :all: --no-binary facade --no-binary euclid3 --editable '.[test]'
+	touch $@
+
 clean:
-	rm -rf .venv .mypy_cache .ruff_cache .hypothesis
+	rm -rf .venv .venv-lowest .mypy_cache .ruff_cache .hypothesis

@@ -691,6 +691,8 @@ def _refuse_foreign(target: Path, foreign: Iterable[Path], wanted: Collection[st
     for path in foreign:
         name = PurePosixPath(path.relative_to(target).as_posix())
         above = {parent.as_posix() for parent in name.parents}
+        if path.is_dir() and not leads_elsewhere(path) and name.as_posix() in folders:
+            continue  # a folder that was emptied, and is filled anew
         if name.as_posix() in wanted or name.as_posix() in folders or above & set(wanted):
             raise FileError(
                 f"{path} was not made by facade, or was changed since: move it away, or choose another folder with --out"

@@ -56,7 +56,7 @@ class Holder:
         """Whether it has ended without giving the lock back; of another machine that cannot be known."""
         if not self.system:
             return time.time() - self.since > _UNREAD
-        if self.system != _system():
+        if self.system != system_of_processes():
             return False
         if self.pid == os.getpid():
             return self.token not in _held
@@ -74,7 +74,7 @@ def held(lock: Path, place: Path, *, patience: float = PATIENCE, waiting: Told |
     A lock whose process has ended is taken over. Raises FileError when it is still held after `patience` seconds, OSError where no
     file can be made.
     """
-    mine = Holder(os.getpid(), process_born(os.getpid()) or "", platform.node(), _system())
+    mine = Holder(os.getpid(), process_born(os.getpid()) or "", platform.node(), system_of_processes())
     _held.add(mine.token)
     try:
         _wait(lock, place, mine, patience, waiting)
@@ -176,7 +176,7 @@ def _give_back(lock: Path, mine: Holder) -> None:
 
 
 @cache
-def _system() -> str:
+def system_of_processes() -> str:
     """Return what tells this machine, and the numbers of its processes, from another: containers count their own."""
     with suppress(OSError):
         return f"{platform.node()} {os.readlink('/proc/self/ns/pid')}"

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.svg import to_svg
@@ -20,9 +21,12 @@ from facade.front import Front, build_front
 from facade.job import Job
 from facade.measuring import Measures
 from facade.mesh import Grid, closed_solid, strip_grid, thinned_grid
-from facade.processes import copies_possible, leave_with_parent, pool
+from facade.processes import copies_possible, leave_when_told, pool
 from facade.slicer import Strip
 from facade.templates.sides import side_sheet
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
 
 # The whole front in one file is for looking at: its facets stay this close to the surface, mm, while there are at most so
 # many heights in it; a wall gets a coarser picture instead of a file that nothing opens. What a phone shows may be coarser.
@@ -115,9 +119,9 @@ def strips_being_made(
 _worker: tuple[Front, Path, Wanted, bool] | None = None
 
 
-def _start_worker(job: Job, fresh: Path, wanted: Wanted, cleared: bool) -> None:
+def _start_worker(told: Connection, job: Job, fresh: Path, wanted: Wanted, cleared: bool) -> None:
     global _worker
-    leave_with_parent()
+    leave_when_told(told)
     _worker = (build_front(job), fresh, wanted, cleared)
 
 

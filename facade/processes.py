@@ -15,6 +15,7 @@ from facade.errors import FacadeError
 
 if TYPE_CHECKING:
     from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing.connection import Connection
 
 _Given = TypeVar("_Given")
 _Made = TypeVar("_Made")
@@ -81,45 +82,53 @@ def undisturbed() -> Iterator[None]:
             signal.raise_signal(number)
 
 
-def leave_with_parent() -> None:
-    """End this process as soon as the one that started it has ended, which may have been killed; leave Ctrl-C to that one."""
+def leave_when_told(told: Connection) -> None:
+    """End this process as soon as it is told, or the one that started it has ended, maybe killed; leave Ctrl-C to that one."""
     for number in ENDING:
         if callable(signal.getsignal(number)):
             signal.signal(number, signal.SIG_IGN if number == signal.SIGINT else signal.SIG_DFL)
-    Thread(target=_leave_with_parent, daemon=True).start()
+    Thread(target=_leave_when_told, args=(told,), daemon=True).start()
 
 
-def _leave_with_parent() -> None:
+def _leave_when_told(told: Connection) -> None:
     from multiprocessing import parent_process
     from multiprocessing.connection import wait
 
     parent = parent_process()
-    if parent is not None:
-        wait([parent.sentinel])
-        os._exit(1)
+    wait([told] if parent is None else [told, parent.sentinel])
+    os._exit(1)
 
 
 @contextmanager
 def pool(
-    workers: int, start: str, begin: Callable[..., object] = leave_with_parent, given: tuple[object, ...] = ()
+    workers: int, start: str, begin: Callable[..., object] = leave_when_told, given: tuple[object, ...] = ()
 ) -> Iterator[ProcessPoolExecutor]:
-    """Give processes that share work, started as copies ("fork") or anew ("spawn"), each by `begin(*given)`.
+    """Give processes that share work, started as copies ("fork") or anew ("spawn"), each by `begin(told, *given)`.
 
-    Where the block fails what was not begun is left out. Raises FacadeError when one of them was ended from outside.
+    Where the block fails they are told to end at once. Raises FacadeError when one of them was ended from outside.
     """
     from concurrent.futures import ProcessPoolExecutor
     from concurrent.futures.process import BrokenProcessPool
     from multiprocessing import get_context
 
-    shared = ProcessPoolExecutor(workers, get_context(start), begin, given)
+    context = get_context(start)
+    told, tells = context.Pipe(duplex=False)
+    shared = ProcessPoolExecutor(workers, context, begin, (told, *given))
     try:
         yield shared
-    except BrokenProcessPool as error:
-        raise FacadeError(
-            "a process that shared the work was ended by the system, which may have run out of memory: close other programs, then try again"
-        ) from error
+    except BaseException as error:
+        # Nobody takes the word out of the pipe, so that all of them hear it.
+        tells.send("end")
+        if isinstance(error, BrokenProcessPool):
+            raise FacadeError(
+                "a process that shared the work was ended by the system, which may have run out of memory: "
+                "close other programs, then try again"
+            ) from error
+        raise
     finally:
         shared.shutdown(cancel_futures=True)
+        told.close()
+        tells.close()
 
 
 _shared: tuple[Callable[[Any], Any], Sequence[Any]] | None = None

@@ -4,11 +4,23 @@ from __future__ import annotations
 
 import io
 import json
+import os
+import re
+import signal
+import socket
+import stat
+import struct
+import subprocess
+import sys
 import time
 import tomllib
+import urllib.error
+import urllib.request
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from random import Random
+from typing import Any
 
 import numpy as np
 import pytest
@@ -27,6 +39,8 @@ from facade.viewing.report import report
 from facade.viewing.scene import COARSE, FINE, about, grid_of, packed
 from facade.web.app import LARGEST_BODY, page_app
 from facade.web.fields import SECTIONS, controls, plain
+from facade.web.keeping import MOST, Fronts, bytes_of
+from facade.web.serving import kept_secret
 from facade.web.shop import Shop, text_of
 
 PORT = 8123
@@ -431,3 +445,376 @@ def test_a_text_that_differs_from_the_settings_in_kind_is_saved_or_refused(page:
         assert answer.status_code in (200, 422)
         if answer.status_code == 200:
             assert page.post("/open", json={"name": "b.toml"}).json()["settings"] == SETTINGS
+
+
+# Who may ask
+
+
+ADDRESSES = ["", "static/page.js", "alive", "start", "files", "progress?build=x", "pack?build=x"]
+ASKED = ["scene", "findings", "strip", "open", "save", "build", "report"]
+
+
+@pytest.fixture
+def bare(folder: Path) -> TestClient:
+    """The same page, asked by one who does not put the secret into the address."""
+    app = page_app(Shop(folder, folder / "small.toml"), PORT, SECRET)
+    return TestClient(app, base_url=f"http://127.0.0.1:{PORT}", headers=HERE)
+
+
+@pytest.mark.parametrize(
+    "before", ["", f"{SECRET[:-1]}/", f"{SECRET}x/", "%ED%A0%BD/", f"static/{SECRET}/", f"{SECRET.upper()}/"]
+)
+def test_nothing_is_given_or_done_without_the_secret(bare: TestClient, folder: Path, before: str) -> None:
+    kept = contents(folder)
+    body = {"name": "small.toml", "text": JOB, "settings": SETTINGS, "hash": "", "over": True}
+    answers = [bare.get(f"/{before}{address}") for address in ADDRESSES]
+    answers += [bare.post(f"/{before}{address}", json=body) for address in ASKED]
+    for answer in answers:
+        assert answer.status_code == 403
+        assert answer.json()["error"].startswith("this address lacks the page's secret: use the whole address")
+        assert SECRET not in answer.text + str(answer.headers)
+    assert contents(folder) == kept
+
+
+def test_the_secret_stands_in_the_address_alone(page: TestClient, bare: TestClient) -> None:
+    """Not in the page, nor its title, nor in what a link would tell another place."""
+    for address in ADDRESSES:
+        answer = page.get(f"/{address}")
+        assert SECRET not in answer.text
+        assert answer.headers["Referrer-Policy"] == "no-referrer"
+        assert answer.headers["Cache-Control"] == "no-store"
+    short = bare.get(f"/{SECRET}", follow_redirects=False)
+    assert (short.status_code, short.headers["Location"]) == (307, f"/{SECRET}/")
+
+
+def test_the_secret_is_the_users_own_and_stays_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    monkeypatch.setattr("platformdirs.user_config_path", lambda *given, **more: tmp_path / "facade")
+    first = kept_secret()
+    path = tmp_path / "facade" / "page-secret"
+    assert len(first) == 32
+    assert kept_secret() == first
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    path.chmod(0o644)
+    second = kept_secret()
+    assert second != first
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    path.write_text("short")
+    assert kept_secret() not in ("short", first, second)
+
+
+@pytest.mark.parametrize("site", ["cross-site", "same-site"])
+def test_what_a_browser_asks_for_another_page_is_refused_on_get_too(page: TestClient, site: str) -> None:
+    for address in ADDRESSES:
+        for mode, destination in (
+            ("no-cors", "image"),
+            ("cors", "empty"),
+            ("no-cors", "script"),
+            ("navigate", "iframe"),
+        ):
+            sent = {"Sec-Fetch-Site": site, "Sec-Fetch-Mode": mode, "Sec-Fetch-Dest": destination}
+            answer = page.get(f"/{address}", headers=sent)
+            assert answer.status_code == 403
+            assert answer.json()["error"] == "only the page itself may ask"
+        assert page.get(f"/{address}", headers={"Origin": "http://example.org"}).status_code == 403
+
+
+def test_a_link_may_open_the_page_and_nothing_else(page: TestClient) -> None:
+    opened = {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "navigate", "Sec-Fetch-Dest": "document"}
+    assert page.get("/", headers=opened).status_code == 200
+    for address in ADDRESSES[1:]:
+        assert page.get(f"/{address}", headers=opened).status_code == 403
+    for site in ("same-origin", "none"):
+        assert page.get("/alive", headers={"Sec-Fetch-Site": site}).status_code == 200
+
+
+# Whatever is sent
+
+
+def odd_values(random: Random) -> Any:
+    """Return something that JSON can say, or almost."""
+    plain = [
+        None,
+        True,
+        0,
+        -1,
+        1e308,
+        -0.0,
+        10**400,
+        float("nan"),
+        float("inf"),
+        "",
+        "x",
+        HALF,
+        "\0",
+        "../x.toml",
+        "a" * 5000,
+        [],
+        {},
+    ]
+    kind = random.random()
+    if kind < 0.6:
+        return random.choice(plain)
+    if kind < 0.8:
+        return [odd_values(random) for _ in range(random.randint(1, 3))]
+    return {
+        random.choice(["kind", "size", "file", HALF, "x", "y" * 300]): odd_values(random)
+        for _ in range(random.randint(1, 3))
+    }
+
+
+def odd_body(random: Random) -> bytes:
+    body: dict[str, Any] = {
+        "name": "odd.toml",
+        "text": JOB,
+        "settings": json.loads(json.dumps(SETTINGS)),
+        "hash": "",
+        "number": 1,
+    }
+    for _ in range(random.randint(1, 2)):
+        table = random.choice([body, body, body["settings"]]) if isinstance(body.get("settings"), dict) else body
+        if table is not body and random.random() < 0.6:
+            inner = (
+                [one for one in table.values() if isinstance(one, dict)]
+                + [one for one in table.get("layers", []) if isinstance(one, dict)]
+                if isinstance(table.get("layers"), list)
+                else []
+            )
+            table = random.choice(inner) if inner else table
+        table[random.choice([*table, "x"])] = odd_values(random)
+    sent = json.dumps(body).encode()
+    return sent if random.random() < 0.9 else sent[: random.randint(0, len(sent))] + b"\xff\x00"
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_body_whatever_it_is_breaks_the_server(
+    page: TestClient, seed: int, capfd: pytest.CaptureFixture[str]
+) -> None:
+    random = Random(seed)
+    for address in ("scene", "findings", "strip", "open", "save", "build", "report", "scene", "strip", "open"):
+        body = odd_body(random)
+        answer = page.post(f"/{address}", content=body, headers={"Content-Type": "application/json"})
+        assert answer.status_code in (200, 413, 422), (address, body[:2000])
+    assert capfd.readouterr().err == ""
+
+
+NAMES = [
+    "a" * 5000,
+    "%00",
+    "%ED%A0%BD.js",
+    "..%2f..%2fapp.py",
+    "page.js%00",
+    ".",
+    "..",
+    "%20",
+    "\u00e4.css",
+    "CON",
+    "page.js/",
+    "/page.js",
+    "%2e%2e",
+]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_address_whatever_it_is_breaks_the_server(
+    page: TestClient, name: str, capfd: pytest.CaptureFixture[str]
+) -> None:
+    for address in (f"/static/{name}", f"/{name}", f"/pack?build={name}", f"/progress?{name}", f"/{name}/{name}"):
+        answer = page.get(address)
+        assert answer.status_code in (200, 403, 404, 422), address
+        assert answer.headers["Referrer-Policy"] == "no-referrer"
+    for method in ("PUT", "DELETE", "OPTIONS", "TRACE", "HEAD"):
+        assert page.request(method, f"/static/{name}").status_code in (200, 403, 404, 405, 415)
+    assert capfd.readouterr().err == ""
+
+
+@pytest.mark.parametrize("place", ["folder", "pipe"])
+def test_what_only_looks_like_a_job_file_is_said_in_a_sentence(page: TestClient, folder: Path, place: str) -> None:
+    (folder / "odd.toml").mkdir() if place == "folder" else os.mkfifo(folder / "odd.toml")
+    asked = {"name": "odd.toml", "text": JOB, "settings": SETTINGS, "hash": "", "over": True}
+    for address in ("open", "save"):
+        answer = page.post(f"/{address}", json=asked)
+        assert answer.status_code == 422
+        assert re.search("is a folder|plain file", answer.json()["error"])
+
+
+@pytest.mark.parametrize("name", ["CON.toml", "hall .toml", "hall..toml", "lpt1.x.toml"])
+@pytest.mark.parametrize("what", ["open", "save", "build"])
+def test_names_that_not_every_system_can_hold_are_refused(what: str, name: str, page: TestClient, folder: Path) -> None:
+    before = contents(folder)
+    answer = page.post(f"/{what}", json={"name": name, "text": JOB, "settings": SETTINGS, "hash": ""})
+    assert answer.status_code == 422
+    assert "the job file's name must not" in answer.json()["error"]
+    assert contents(folder) == before
+
+
+@pytest.mark.parametrize("link", ["out", "out/small"])
+def test_a_build_into_a_link_that_leads_out_of_the_folder_is_refused(page: TestClient, folder: Path, link: str) -> None:
+    (folder.parent / "elsewhere").mkdir()
+    (folder / link).parent.mkdir(exist_ok=True)
+    (folder / link).symlink_to(folder.parent / "elsewhere")
+    answer = page.post("/build", json={"name": "small.toml", "settings": SETTINGS, "text": JOB})
+    assert answer.status_code == 422
+    assert "must be a folder of its own" in answer.json()["error"]
+    assert contents(folder.parent / "elsewhere") == {}
+
+
+# Memory
+
+
+def test_fronts_are_kept_by_their_bytes_and_the_newest_always() -> None:
+    fronts = [build_front(make_job(SETTINGS | {"title": f"front {number}"})) for number in range(MOST + 3)]
+    roomy = Fronts(10**9)
+    for number, front in enumerate(fronts):
+        roomy.keep(str(number), front)
+    assert [number for number in range(len(fronts)) if roomy.get(str(number))] == list(range(3, MOST + 3))
+    tight = Fronts(int(2.5 * bytes_of(fronts[0])))
+    for number, front in enumerate(fronts):
+        tight.keep(str(number), front)
+        assert tight.bytes <= 2.5 * bytes_of(fronts[0])
+    assert [number for number in range(len(fronts)) if tight.get(str(number))] == [MOST + 1, MOST + 2]
+    none = Fronts(1)
+    for number, front in enumerate(fronts):
+        none.keep(str(number), front)
+        assert none.get(str(number)) is front
+
+
+def test_the_bytes_of_a_front_are_those_of_its_arrays_wherever_they_lie() -> None:
+    """An array in a table, in an object, behind a view and in what a function remembers counts once each."""
+    array = np.zeros(1_000_000)
+
+    def remembers() -> float:
+        return float(array[0])
+
+    for holds in (array, [array], {"a": array[::2]}, remembers, (array, array, remembers)):
+        assert bytes_of(holds) == pytest.approx(8_000_000, rel=0.01)
+    front = build_front(make_job(SETTINGS))
+    before = bytes_of(front)
+    heights = sum(strip.heights.nbytes for strip in front.strips())
+    assert before + heights <= bytes_of(front) < before + 2 * heights
+
+
+# A real server
+
+
+class Alone:
+    """The program itself, what it prints, and its memory."""
+
+    def __init__(self, folder: Path) -> None:
+        job = folder / "small.toml"
+        command = [sys.executable, "-m", "facade", "open", str(job), "--no-browser"]
+        own = {**os.environ, "XDG_CONFIG_HOME": f"{folder}-settings"}
+        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=own)
+        assert self.process.stdout is not None
+        self.said = self.process.stdout.readline()
+        found = re.search(r"http://127\.0\.0\.1:(\d+)/([\w-]{32})/", self.said)
+        assert found is not None
+        self.url, self.port, self.secret = found[0], int(found[1]), found[2]
+
+    def ask(self, name: str, asked: dict) -> bytes:
+        request = urllib.request.Request(
+            f"{self.url}{name}", json.dumps(asked).encode(), {"Content-Type": "application/json"}
+        )
+        with urllib.request.urlopen(request) as answer:
+            return answer.read()
+
+    @property
+    def memory(self) -> float:
+        """What it holds, MB."""
+        found = re.search(r"VmRSS:\s+(\d+) kB", Path(f"/proc/{self.process.pid}/status").read_text())
+        assert found is not None
+        return int(found[1]) / 1024
+
+    def end(self) -> tuple[str, str]:
+        self.process.send_signal(signal.SIGINT)
+        return self.process.communicate()
+
+
+@pytest.fixture
+def alone(folder: Path) -> Iterator[Alone]:
+    server = Alone(folder)
+    yield server
+    server.process.kill()
+    server.process.communicate()
+
+
+def test_a_client_that_leaves_in_mid_send_prints_nothing(alone: Alone) -> None:
+    head = f"POST /{alone.secret}/scene HTTP/1.1\r\nHost: 127.0.0.1:{alone.port}\r\nContent-Type: application/json\r\n"
+    body = json.dumps({"settings": SETTINGS, "fine": True}).encode()
+    for sent in (
+        head.encode(),  # in its head
+        head.encode() + b"Content-Length: 500\r\n\r\n{",  # in its body
+        head.encode() + f"Content-Length: {len(body)}\r\n\r\n".encode() + body,  # before the answer
+        b"\x16\x03\x01\x00\xa5 no HTTP at all\r\n\r\n",
+    ):
+        for _ in range(3):
+            with socket.create_connection(("127.0.0.1", alone.port)) as connection:
+                connection.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+                connection.sendall(sent)
+    assert scene_of(alone.ask("scene", {"settings": SETTINGS}))[0]["title"] == SETTINGS["title"]
+    printed, wrong = alone.end()
+    assert (printed, wrong) == ("", "")
+
+
+def test_the_secret_is_printed_once_and_never_again(alone: Alone) -> None:
+    """Nor does anyone else of this machine see it among the running programs."""
+    alone.ask("findings", {"settings": SETTINGS})
+    with pytest.raises(urllib.error.HTTPError, match="422"):
+        alone.ask("scene", {"settings": 3})
+    with pytest.raises(urllib.error.HTTPError, match="403"):
+        urllib.request.urlopen(f"http://127.0.0.1:{alone.port}/start")
+    command = Path(f"/proc/{alone.process.pid}/cmdline")
+    assert not command.exists() or alone.secret.encode() not in command.read_bytes()
+    assert alone.said.count(alone.secret) == 1
+    assert alone.end() == ("", "")
+
+
+SHOWS = """
+import os, stat, sys, time
+from pathlib import Path
+from urllib.parse import unquote, urlparse
+path = Path(unquote(urlparse(sys.argv[1]).path))
+Path(os.environ["SHOWN"]).write_text(f"{sys.argv[1]} {stat.S_IMODE(path.stat().st_mode):o} {path.read_text()}")
+"""
+
+
+def test_a_browser_is_called_without_the_secret(folder: Path, tmp_path: Path) -> None:
+    """What a program is called with everyone on the machine can read; a file of the user's own leads to the page."""
+    (tmp_path / "browser.py").write_text(SHOWS)
+    own = {**os.environ, "XDG_CONFIG_HOME": f"{folder}-settings", "SHOWN": str(tmp_path / "shown")}
+    own["BROWSER"] = f"{sys.executable} {tmp_path / 'browser.py'} %s"
+    command = [sys.executable, "-m", "facade", "open", str(folder / "small.toml")]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=own) as process:
+        assert process.stdout is not None
+        found = re.search(r"http://\S+", process.stdout.readline())
+        assert found is not None
+        while not (tmp_path / "shown").exists() or not (tmp_path / "shown").read_text().endswith("</a>"):
+            time.sleep(0.05)
+        process.send_signal(signal.SIGINT)
+        process.communicate()
+    called, mode, page = (tmp_path / "shown").read_text().split(" ", 2)
+    assert called.startswith("file://")
+    assert mode == "600"
+    assert f"url={found[0]}" in page
+    assert [path.name for path in folder.iterdir()] == ["small.toml"]
+
+
+@pytest.mark.skipif(
+    not Path("/proc/self/status").exists(), reason="the system does not tell how much memory a process holds"
+)
+def test_memory_is_given_back_after_large_fronts(alone: Alone, folder: Path) -> None:
+    """Three fronts of a scan of 16 million heights, which takes 128 MB each time, take no more than one; small ones next to nothing."""
+    rows = np.linspace(0.0, 3.0, 4000)
+    np.save(folder / "scan.npy", np.sin(rows[:, None]) + np.cos(rows[None, :] * 2))
+    alone.ask("scene", {"settings": SETTINGS})
+    held = [alone.memory]
+    for number in range(3):
+        layer = {"kind": "grid", "file": "scan.npy", "stretch": 1 + number / 10}
+        alone.ask("scene", {"settings": SETTINGS | {"layers": [layer]}, "fine": True})
+        held.append(alone.memory)
+    for number in range(2):
+        alone.ask("scene", {"settings": SETTINGS | {"title": f"small {number}"}})
+    before, first, _, third = held
+    assert first - before > 120
+    assert third - first < 0.5 * (first - before)
+    assert alone.memory - before < 0.5 * (first - before)

@@ -66,11 +66,11 @@ class Guard:
         if scope["type"] != "http":
             return
         headers = {name.decode("latin-1").lower(): value.decode("latin-1") for name, value in scope["headers"]}
-        _, said, path = (scope["path"] + "/").split("/", 2)
+        said, slash, path = scope["path"].removeprefix("/").partition("/")
         refused = self._refused(scope["method"], said, path, headers)
-        if refused is None and scope["path"] == f"/{said}":
+        if refused is None and not slash:
             refused = Response(status_code=307, headers={"Location": f"/{said}/", **_HEADERS})
-        asked = {**scope, "path": f"/{path.removesuffix('/')}"}
+        asked = {**scope, "path": f"/{path}"}
         asked.pop("raw_path", None)
         await (refused or self._app)(asked, receive, send)
 

@@ -81,6 +81,6 @@ def bytes_of(thing: object) -> int:
         total += sys.getsizeof(one)
         if isinstance(one, types.FunctionType):
             todo += [one.__closure__, one.__defaults__]
-        elif gc.is_tracked(one):
+        elif not isinstance(one, int | float | str | bytes):
             todo += gc.get_referents(one)
     return total

@@ -7,6 +7,7 @@ import json
 import re
 import secrets
 import threading
+import time
 import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -237,11 +238,12 @@ class Shop:
         finally:
             give_back()
 
-    def stop(self, seconds: float = 10.0) -> None:
-        """Let builds that are under way clear up what they have begun, and wait for that."""
+    def stop(self, seconds: float = 30.0) -> None:
+        """Let builds that are under way clear up what they have begun, and wait for that so long at most."""
         self._stopped.set()
+        end = time.monotonic() + seconds
         for running in self._running:
-            running.join(seconds)
+            running.join(max(0.0, end - time.monotonic()))
 
     def progress(self, number: str) -> dict[str, Any]:
         """Return how far a build is; raises FileError for a number that is none."""

@@ -105,7 +105,7 @@ function step(from, to) {
 
 function steps() { $("undo").disabled = !page.past.length; $("redo").disabled = !page.future.length; }
 
-// The address holds the design, so that it can be kept, sent and opened again.
+// The address holds the design, so that it can be kept and opened again.
 function remember() {
   const held = JSON.stringify({ name: page.name, settings: page.settings, eye: viewer?.eye });
   const bytes = new TextEncoder().encode(held);
