@@ -24,19 +24,22 @@ from enum import StrEnum
 from functools import partial
 from pathlib import Path
 
+import tomlkit
 from corruptions import ALL, UNTOUCHED, Corruption, Folder
 from corruptions.corruption import MANIFEST, Nothing
 
 from facade.build import write
-from facade.errors import FacadeError
+from facade.errors import FacadeError, JobError
 from facade.front import build_front
 from facade.job import read_job
 from facade.making import Output
 from facade.paper import Order, usual_paper
+from facade.presets import presets
 from facade.processes import shared_out
 from facade.proof import Proof, prove
 from facade.proof.anew import NOT_THERE, OTHER_BYTES
 from facade.proof.compared import Verdict
+from facade.proof.truth import read_truth
 from facade.templates.piece import Kind
 
 LEAST_BY_CONTENT = 0.98
@@ -117,7 +120,7 @@ def planted(good: Path, corruption: Corruption) -> Outcome:
     name = folder.chosen(corruption)
     try:
         corruption.act(folder, name)
-        plain = bool(_faults(folder))
+        plain = _bytes_tell(folder) or bool(_faults(folder))
         folder.match()
         faults = _faults(folder)
     finally:
@@ -134,6 +137,18 @@ def _copy(good: Path) -> Folder:
     if not path.is_dir():
         shutil.copytree(good, path)
     return Folder(path, good)
+
+
+def _bytes_tell(folder: Folder) -> bool:
+    """Whether what the manifest says of sizes and hashes tells that files were touched, as it does first of all in a proof."""
+    try:
+        truth = read_truth(folder.path)
+    except FacadeError:
+        return True
+    return any(
+        name in truth.files and (not (folder.path / name).is_file() or bool(truth.byte_faults(name)))
+        for name in folder.touched
+    )
 
 
 def _faults(folder: Folder) -> list[tuple[str, bool]]:
@@ -200,13 +215,16 @@ def table(outcomes: Sequence[Outcome]) -> Iterator[str]:
         yield (
             f"{kind:{wide}} {len(some):7}  {plain:6} {count[How.CONTENT]:8}  {count[How.ANEW]:10}  {count[How.HASH]:10}  {count[How.NOT]:10}"
         )
+    why = {(one.kind, one.what): one.passed for one in ALL}
     for how in (How.ANEW, How.HASH, How.NOT):
         missed = [one for one in outcomes if one.how is how]
         if missed:
             yield ""
             yield f"{how.value}:"
         for one in missed:
-            yield f"  {one.kind}: {one.what} ({one.file})" + (f": {one.said}" if one.said else "")
+            yield f"  {one.kind}: {one.what} ({one.file})" + (
+                f": {why[one.kind, one.what]}" if why[one.kind, one.what] else ""
+            )
 
 
 def short(outcomes: Sequence[Outcome]) -> list[str]:
@@ -223,12 +241,13 @@ def short(outcomes: Sequence[Outcome]) -> list[str]:
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--only", default="", help="kinds of files whose names hold these words")
+    parser.add_argument("--only", default="", help="kinds of files, or jobs, whose names hold these words")
+    parser.add_argument("--every", type=int, default=1, help="plant every so manyth alone")
     parser.add_argument("--told", action="store_true", help="tell of each what was said first")
     parser.add_argument("--sound", action="store_true", help="prove untouched builds instead")
     options = parser.parse_args()
     if options.sound:
-        return sound()
+        return sound(options.only)
     began = time.perf_counter()
     with tempfile.TemporaryDirectory() as folder:
         good = built(Path(folder))
@@ -241,7 +260,7 @@ def main() -> int:
             print("\n".join(["The untouched build is not proved:", *(fault for fault, _ in _told(whole))]))
             return 1
         print(f"Untouched it is proved, made anew {whole.anew.equal} of {whole.anew.total} equal.", flush=True)
-        some = [one for one in ALL if options.only in one.name]
+        some = [one for one in ALL if options.only in one.name][:: options.every]
         outcomes = []
         for outcome in shared_out(partial(_planted_or_told, good), some):
             if isinstance(outcome, str):
@@ -295,8 +314,80 @@ def planted_again(good: Path, untouched: Corruption) -> str:
         folder.mend()
 
 
-def sound() -> int:
-    raise NotImplementedError
+# What a front may be besides what its preset makes of it.
+_OTHERWISE: dict[str, dict[str, object]] = {
+    "as it is": {},
+    "packed": {"carving.packed": True},
+    "mirrored": {"carving.doors": "mirrored"},
+    "machine in inches": {"machine.unit": "in"},
+    "iso6983": {"machine.words": "iso6983"},
+}
+FACETS = """title = "Facets with lands"
+unit = "{unit}"
+front = {{ width = {width}, height = {height}, doors = 2 }}
+strips = {{ count = 12 }}
+wood = {{ species = "white ash", blank = {blank}, floor = {floor} }}
+lands = [{{ centre = [{x}, {y}], size = [{x}, {x}], height = {land}, blend = {blend} }}]
+layers = [{{ kind = "facets", size = {size} }}]
+"""
+_MM = {"width": 300, "height": 200, "blank": 20, "floor": 8, "x": 60, "y": 90, "land": 15, "blend": 30, "size": 60}
+_INCH = {
+    "width": 12,
+    "height": 8,
+    "blank": 0.75,
+    "floor": 0.375,
+    "x": 2.5,
+    "y": 3.5,
+    "land": 0.6,
+    "blend": 1.25,
+    "size": 2.5,
+}
+
+
+def job_texts() -> Iterator[tuple[str, str, dict[str, bytes]]]:
+    """Yield jobs of all kinds: names, texts, files beside them. Every preset, also otherwise than it is; facets with lands in both units."""
+    yield "facets with lands in mm", FACETS.format(unit="mm", **_MM), {}
+    yield "facets with lands in inches", FACETS.format(unit="in", **_INCH), {}
+    for name, preset in presets().items():
+        for how, settings in _OTHERWISE.items():
+            yield f"{name}, {how}", _with_settings(preset.text, settings), preset.beside()
+
+
+def _with_settings(text: str, settings: dict[str, object]) -> str:
+    """Return the text of a job file with other settings."""
+    job = tomlkit.parse(text)
+    for place, value in settings.items():
+        table, _, key = place.partition(".")
+        if table not in job:
+            job[table] = tomlkit.table()
+        job[table][key] = value
+    return tomlkit.dumps(job)
+
+
+def sound(only: str) -> int:
+    """Build jobs of all kinds with everything, prove each, and print what is said of it; return 1 where anything is."""
+    failed = 0
+    for name, text, beside in job_texts():
+        if only not in name:
+            continue
+        began = time.perf_counter()
+        with tempfile.TemporaryDirectory() as folder:
+            for file, data in beside.items():
+                (Path(folder) / file).write_bytes(data)
+            try:
+                proof = prove(built(Path(folder), text))
+            except JobError as error:
+                print(f"cannot be     {name}: {error}", flush=True)
+                continue
+        said = _told(proof) + [(f"{one.name}: {one.words}", False) for one in proof.compared if one.skipped]
+        failed += bool(said)
+        print(
+            f"{'FALSE ALARM' if said else 'sound':12} {time.perf_counter() - began:5.1f} s  {name}: {len(proof.compared)} files",
+            flush=True,
+        )
+        print("".join(f"    {fault}\n" for fault, _ in said[:8]), end="")
+    print(f"False alarms in {failed} jobs." if failed else "No false alarm.")
+    return 1 if failed else 0
 
 
 if __name__ == "__main__":

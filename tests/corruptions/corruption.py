@@ -22,7 +22,7 @@ Act = Callable[["Folder", str], None]
 class Corruption:
     """What is done to a file: its kind, the pattern of its name, what is done in plain words, and how.
 
-    Of several files whose names match it is the first that holds `holds`.
+    Of several files whose names match it is the first that holds `holds`. `passed` says why content alone may pass it over.
     """
 
     kind: str
@@ -30,6 +30,7 @@ class Corruption:
     what: str
     act: Act
     holds: str = ""
+    passed: str = ""
 
     @property
     def name(self) -> str:

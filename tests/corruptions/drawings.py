@@ -225,7 +225,7 @@ def _any_drawing(on: str, kind: str) -> Iterator[Corruption]:
         (f"the {shape} 0.1 mm aside", on_layer(shape, shift(0.1, 0.0))),
         (f"the layer {shape} renamed", layer_renamed(shape, "OUT")),
         (f"the {shape} missing", on_layer(shape, gone)),
-        (f"a {shape} doubled 5 mm beside", on_layer(shape, doubled(5.0))),
+        (f"the {shape} drawn again 5 mm beside", on_layer(shape, doubled(5.0))),
         (f"one point of the {shape} 0.1 mm off", on_layer(shape, one_point(0.0, 0.1))),
         (f"the {shape} left open, or closed", on_layer(shape, with_code(70, "0" if on == PLAN else "1"))),
         ("a pilot hole 0.1 mm aside", on_layer("screw pilots", shift(0.1, 0.0))),
