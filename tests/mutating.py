@@ -4,7 +4,7 @@ Each mutation of `tests/mutations.toml` is a small fault: in a copy of the tree 
 named beside it are run. One of them must fail. First the same tests are run on the copy as it is, where none may. It ends with 1 when a
 mutation survives, when its old text is no longer there once, or when a test fails by itself.
 
-    python tests/mutating.py --only slicer             # rooms or files whose names hold these words
+    python tests/mutating.py --only slicer             # rooms or files whose names hold one of these words
 """
 
 from __future__ import annotations
@@ -100,11 +100,13 @@ def tried(mutation: Mutation, folders: Queue[Path]) -> tuple[bool, str, float]:
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--only", default="", help="rooms or files whose names hold these words")
+    parser.add_argument(
+        "--only", default="", help="rooms or files whose names hold one of these words, with commas between"
+    )
     parser.add_argument("--trust", action="store_true", help="do not run the tests without a mutation first")
     parser.add_argument("--workers", type=int, default=min(2, os.cpu_count() or 1))
     options = parser.parse_args()
-    some = [one for one in mutations() if options.only in f"{one.room} {one.file}"]
+    some = [one for one in mutations() if any(word in f"{one.room} {one.file}" for word in options.only.split(","))]
     gone = [one for one in some if one.there != 1]
     for one in gone:
         print(f"NOT THERE ONCE ({one.there}): {one.file}: {one.old!r}")

@@ -175,9 +175,17 @@ def _rounds(folder: Folder) -> Iterator[Collection[str] | None]:
     alone = folder.touched - {MANIFEST}
     lost_or_new = any((folder.path / name).is_file() != (folder.good / name).is_file() for name in alone)
     yield {*alone, MANIFEST} if lost_or_new else alone
-    tops = {name.partition("/")[0] for name in alone if "/" in name}
-    beside = {name for top in tops for name in folder.names(f"{top}/*") if name.endswith(_SPEAKING)}
-    yield {*alone, *beside, *({"paper.pdf"} & set(folder.names("*.pdf")) if "paper" in tops else ()), MANIFEST}
+    yield {name for one in alone for name in _speaking_of(folder, one)} | alone | {MANIFEST}
+
+
+def _speaking_of(folder: Folder, name: str) -> Iterator[str]:
+    """Yield the files beside one that speak of the same: tables and texts of a folder of what lies in it, pages of sheets."""
+    top = name.partition("/")[0]
+    if top in ("paper", "paper.pdf"):
+        yield from ("paper.pdf", *folder.names("paper/*"))
+    elif top.startswith("cnc-"):
+        programs = (".ngc",) if name.endswith(".csv") else ()
+        yield from (one for one in folder.names(f"{top}/*") if one.endswith((*_SPEAKING, *programs)))
 
 
 def _differing(folder: Folder) -> list[tuple[str, bool]]:
