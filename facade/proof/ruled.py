@@ -63,13 +63,21 @@ def _table(sheet: Sheet, heads: Line, rows: Sequence[Line]) -> RuledTable | None
     under = np.concatenate([line.points.reshape(-1, 2, 2) for line in rows])
     words = [word for word in sheet.words if abs(word.turn) < 1.0]
     title = _title(words, float(runs[0, 0, 0]), base)
+    over = [word for word in words if base < word.y < base + _HEAD_LINE + _MOST_HEADS * _HEAD_PITCH]
+    levelled: dict[int, list[Word]] = {}
+    for word in words:
+        if word.text and word.y < base:
+            levelled.setdefault(round(word.y * 10), []).append(word)
     named, read = None, []
     for run in runs[np.argsort(runs[:, 0, 0])]:
         left, right = float(run[0, 0]), float(run[1, 0])
-        columns = _columns([word for word in words if left - _NEAR <= word.x <= right + _NEAR], base)
+        columns = _columns([word for word in over if left - _NEAR <= word.x <= right + _NEAR], base)
         named = named or tuple(head for _, head in columns)
         levels = np.sort(under[np.abs(under[:, 0, 0] - left) < _NEAR][:, 0, 1])[::-1]
-        read += [_row(words, columns, left, right, float(level)) for level in levels]
+        for level in levels.tolist():
+            at = round((level + _ABOVE_RULE) * 10)
+            near = [word for step in (-1, 0, 1) for word in levelled.get(at + step, ())]
+            read.append(_row(near, columns, left, right, level))
     return RuledTable(title, named or (), tuple(read))
 
 
