@@ -385,6 +385,10 @@ def _keep_out(one: _Meant, read: Read) -> Array:
     last = max([lying.length, *x[y < y[-1] - 1e-9].tolist()])
     if not (y < y[0] - 1e-9).any():
         first = 0.0
+    if lying.end_cuts:
+        out = 2 * lying.radius + lying.keep
+        first, last = min(first, -out), max(last, lying.length + out)
+        low = min(low, lying.front.job.machine.side.tab - lying.keep)
     top = lying.top + lying.keep
     corners = [(-off, left), (first, left), (first, low), (last, low), (last, right), (lying.length + off, right)]
     return np.array([*corners, (lying.length + off, top), (-off, top)])
