@@ -196,7 +196,7 @@ def larger_heads(document) -> None:
         (moved("face cut", "face cut middle", y=0.05), "its face cut of strip 4 is 0.05"),
         (moved("face cut middle", y=0.05), "its face cut middle of strip 4 is"),
         (moved("step cut", y=-0.2), "its step cut 1 of strip 4 is 0.2"),
-        (moved("step cut middle", y=0.05), "its step cut 1 middle of strip 4 is"),
+        (moved("step cut middle", y=0.08), "its step cut 1 middle of strip 4 is"),
         (without_one_step, "step cuts for strip 4, not"),
         (turned, "its step cut 1 of strip 4 goes the other way"),
         (short_way_in, "does not come in and go out where it should"),

@@ -36,7 +36,7 @@ _NEAR = 0.03
 # Mm between places that are looked at along a profile, and along the way of the cutter's middle.
 _BETWEEN, _ALONG = 0.25, 1.0
 # How near a step cut must be to where it should be, mm: its corners are where no piece of it is too short.
-_STEP_NEAR = 0.15
+_STEP_NEAR, _MIDDLE_NEAR = 0.15, 0.05
 _CROSS = 10.0
 _OUTLINE, _FACE, _STEP, _END = "outline - not a cut", "face cut", "step cut", "end cut"
 _STRIP = re.compile(r"strip-(\d+)_")
@@ -266,7 +266,8 @@ def _run_faults(meant: _Meant, read: Read) -> Iterator[str]:
 
 def _middle_faults(meant: _Meant, middle: Array | None, line: Array, what: str) -> Iterator[str]:
     """Yield where the way of the cutter's middle is not the line widened by its radius."""
-    number, side = meant.place.number, meant.lying.front.job.machine.side
+    number = meant.place.number
+    near = 2 * meant.lying.front.job.machine.side.tolerance + ROUNDING if what == _FACE else _MIDDLE_NEAR
     if middle is None:
         yield f"has no {what} middle for strip {number}"
         return
@@ -278,7 +279,7 @@ def _middle_faults(meant: _Meant, middle: Array | None, line: Array, what: str) 
         return
     x = np.linspace(line[0, 0], line[-1, 0], max(2, round((line[-1, 0] - line[0, 0]) / _ALONG)))
     off = float(np.abs(np.interp(x, *middle.T) - widened(line, meant.lying.radius, x)).max())
-    if off > side.tolerance + ROUNDING:
+    if off > near:
         yield f"its {what} middle of strip {number} is {meant.truth.length(off)} off"
 
 
