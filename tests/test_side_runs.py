@@ -217,8 +217,7 @@ def test_one_zero_for_all_files_at_a_corner_that_stays_free(case: Case) -> None:
 def test_keep_out_holds_all_that_the_cutter_passes_over_and_nothing_that_holds(case: Case) -> None:
     for one in case.drawings.values():
         keep = unary_union(one.polygons("keep-out"))
-        along = [run for layer in (STEP_MIDDLE, FACE_MIDDLE) for run in one.runs.get(layer, [])]
-        assert keep.buffer(1e-2).contains(swept(case, along))
+        assert keep.buffer(1e-2).contains(swept(case, one.ways))
         assert not any(keep.buffer(-1e-2).intersects(held) for held in one.fixed)
 
 

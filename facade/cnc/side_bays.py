@@ -301,10 +301,10 @@ def bay_of(front: Front, order: Order) -> Bay:
     """
     bay = Bay(front, blank_of(front, order))
     _refuse_cutter(bay)
-    _refuse_waste(bay)
-    _refuse_tab(bay)
     _refuse_friction(front)
     _ = bay.apart
+    _refuse_waste(bay)
+    _refuse_tab(bay)
     return bay
 
 
