@@ -175,7 +175,9 @@ def _edges(fixture: Fixture, x: Array, y: Array, off: Array, above: Array) -> Ar
     sharp = _grown(off > _SHARP)
     sharp[:, [0, -1]] = sharp[[0, -1]] = True
     sharper = _grown(above > _SHARPER)
-    found = [_within(fixture, x, y, cells, parts) for cells, parts in ((sharp & ~sharper, _PARTS), (sharper, _MORE_PARTS))]
+    found = [
+        _within(fixture, x, y, cells, parts) for cells, parts in ((sharp & ~sharper, _PARTS), (sharper, _MORE_PARTS))
+    ]
     return np.concatenate(found)
 
 
