@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from facade.arrays import Array
 from facade.cnc.ground import Ground
 
+# A path that turns up by more than this, mm in a mm from one row or line to the next, has a kink.
+_KINK = 0.1
 # Steps of Newton's method; and how little may stand below its line.
 _STEPS, _TIGHT = 2, 0.3
 _BULGE = 0.0005  # mm that a path may stand above its chord
@@ -70,11 +72,12 @@ def tip_heights(ground: Ground, tool: Tool, at: Array) -> Array:
     tips = np.concatenate([_touching(ground, tool, some) for some in _bands(ground, at)])
     if isinstance(tool, BallEnd):
         if len(at) > 1:
+            most = tips + (ground.spacing[0] ** 2 + ground.spacing[1] ** 2) / 4.0 / tool.radius
             for first, last in _spans(len(at), len(ground.y)):
                 _refine(ground, tool, at, tips, first, last)
+            _refine_kinks(ground, tool, at, tips, most)
         if ground.edges is not None:
             _clear_edges(ground, tool, at, tips)
-        _lift_between(ground, tool, tips)
     return tips
 
 
@@ -102,8 +105,8 @@ def _clear_edges(ground: Ground, tool: BallEnd, at: Array, tips: Array) -> None:
             np.maximum.at(flat, index, z[some[near]] + np.sqrt(room[near]) - tool.radius)
 
 
-def _lift_between(ground: Ground, tool: BallEnd, tips: Array) -> None:
-    """Raise the tips where the ball's path bulges between two rows, so that straight moves from row to row cut nothing off it.
+def lifted_between(ground: Ground, tool: BallEnd, tips: Array) -> Array:
+    """Return tips raised where the ball's path bulges between two rows, so that straight moves from row to row cut nothing off it.
 
     The path is nowhere rounder than the ball: over a step h it stands at most h^2 (1 + m^2)^1.5 / (8 R) above its chord.
     """
@@ -116,7 +119,7 @@ def _lift_between(ground: Ground, tool: BallEnd, tips: Array) -> None:
     raised = np.zeros_like(tips)
     raised[:, :-1] = above
     np.maximum(raised[:, 1:], above, out=raised[:, 1:])
-    tips += raised
+    return tips + raised
 
 
 def _spans(count: int, rows: int) -> list[tuple[int, int]]:
@@ -180,10 +183,41 @@ def _refine(ground: Ground, tool: BallEnd, at: Array, tips: Array, first: int, l
     rise_y = np.gradient(tips[first:last], along, axis=1)
     lean = _lean(tool, path, rise_y)
     square = tool.radius * tool.radius
-    for right, up in ((lean * path, lean * rise_y), _contact(ground, tool, *middle)):
+    under = _contact(ground, tool, *middle, np.zeros_like(path), np.zeros_like(path))
+    for right, up in ((lean * path, lean * rise_y), under):
         stands = _read_off(ground, *_nearest(ground, middle[0] + right, middle[1] + up))
         below = np.sqrt(np.maximum(square - right * right - up * up, 0.0)) - tool.radius
         np.maximum(tips[first:last], np.minimum(stands + below, most), out=tips[first:last])
+
+
+def _refine_kinks(ground: Ground, tool: BallEnd, at: Array, tips: Array, most: Array) -> None:
+    """Raise tips where the ball's path has a hollow kink: there it touches at two places, of which slopes over the kink tell neither.
+
+    The slopes on either side of the kink, both ways, lead near them; Newton's method goes on from there. `most` as in `_refine`.
+    """
+    along = ground.spacing[1]
+    across = np.diff(at)[:, None]
+    if len(at) < 3 or float(across.min()) <= 0.0:
+        return
+    by_line, by_row = np.diff(tips, axis=0) / across, np.diff(tips, axis=1) / along
+    turn = np.zeros_like(tips)
+    turn[1:-1] = np.diff(by_line, axis=0)
+    turn[:, 1:-1] = np.maximum(turn[:, 1:-1], np.diff(by_row, axis=1))
+    line, row = np.nonzero(turn > _KINK)
+    if not len(line):
+        return
+    x, y = at[line], ground.y[row]
+    square, found = tool.radius * tool.radius, tips[line, row]
+    for beside in (-1, 0):
+        slope_x = by_line[np.clip(line + beside, 0, len(at) - 2), row]
+        for above in (-1, 0):
+            slope_y = by_row[line, np.clip(row + above, 0, tips.shape[1] - 2)]
+            lean = _lean(tool, slope_x, slope_y)
+            right, up = _contact(ground, tool, x, y, lean * slope_x, lean * slope_y)
+            stands = _read_off(ground, *_nearest(ground, x + right, y + up))
+            below = np.sqrt(np.maximum(square - right * right - up * up, 0.0)) - tool.radius
+            np.maximum(found, np.minimum(stands + below, most[line, row]), out=found)
+    tips[line, row] = found
 
 
 def _lean(tool: BallEnd, rise_x: Array, rise_y: Array) -> Array:
@@ -191,14 +225,12 @@ def _lean(tool: BallEnd, rise_x: Array, rise_y: Array) -> Array:
     return np.asarray(tool.radius / np.sqrt(1.0 + rise_x * rise_x + rise_y * rise_y))
 
 
-def _contact(ground: Ground, tool: BallEnd, x: Array, y: Array) -> tuple[Array, Array]:
-    """Return how far right and up of its middle a ball above (x, y) touches the ground, found from under its middle.
+def _contact(ground: Ground, tool: BallEnd, x: Array, y: Array, right: Array, up: Array) -> tuple[Array, Array]:
+    """Return how far right and up of its middle a ball above (x, y) touches the ground, looked for from so far right and up.
 
     There the ground's slope s leads to the contact R s / sqrt(1 + s^2); Newton's method, with the ground's bends, for on a ridge
     that is tighter than the ball plain steps would lead ever further away.
     """
-    shape = np.broadcast_shapes(x.shape, y.shape)
-    right, up = np.zeros(shape), np.zeros(shape)
     for _ in range(_STEPS):
         flat, beside, above = _nearest(ground, x + right, y + up)
         slope_x, slope_y = _slopes_off(ground, flat, beside, above)
@@ -208,8 +240,8 @@ def _contact(ground: Ground, tool: BallEnd, x: Array, y: Array) -> tuple[Array, 
         along_x, along_y, across = 1.0 - lean * bend_x, 1.0 - lean * bend_y, lean * twist
         # In a hollow as tight as the ball there is no one place of contact: no wild steps.
         share = 1.0 / np.maximum(along_x * along_y - across * across, _TIGHT)
-        right += np.clip(share * (along_y * off_x + across * off_y), -tool.radius, tool.radius)
-        up += np.clip(share * (along_x * off_y + across * off_x), -tool.radius, tool.radius)
+        right = right + np.clip(share * (along_y * off_x + across * off_y), -tool.radius, tool.radius)
+        up = up + np.clip(share * (along_x * off_y + across * off_x), -tool.radius, tool.radius)
     return right, up
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from facade.arrays import Array
-from facade.cnc.drop import BallEnd, tip_heights
+from facade.cnc.drop import BallEnd, lifted_between, tip_heights
 from facade.cnc.fixture import Fixture
 from facade.cnc.ground import Ground, ground_of
 from facade.cnc.moves import Moves, entered, joined
@@ -34,7 +34,7 @@ def finishing_ground(fixture: Fixture, radius: float | None = None) -> Ground:
     """Return the surface that the ball leaves on a fixture: finished, with what is left on for sanding; or one of another radius, mm."""
     radius = fixture.front.job.machine.finishing.radius if radius is None else radius
     beyond = fixture.waste + radius + OUTSIDE
-    ground = ground_of(fixture, beside=2.0 * radius + 1.0, beyond=beyond, curve=run_out(radius))
+    ground = ground_of(fixture, beside=2.0 * radius + 1.0, beyond=beyond, curve=run_out(radius), closely=True)
     return ground.lifted(fixture.front.job.machine.leave)
 
 
@@ -63,7 +63,8 @@ def finishing(fixture: Fixture, ground: Ground) -> Cut:
             wanted=plan.scallop,
             step=plan.step,
         )
-        tips = tip_heights(ground, BallEnd(plan.radius), passes.at)
+        ball = BallEnd(plan.radius)
+        tips = lifted_between(ground, ball, tip_heights(ground, ball, passes.at))
         cuts.append(entered(_up_and_down(passes, ground.y, tips), clear_height(fixture), near_height(fixture)))
         ridges.append(passes.scallop)
     return Cut(joined(cuts), max(ridges))

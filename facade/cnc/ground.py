@@ -16,7 +16,7 @@ STEP = 0.5  # mm between places of the grid, at most
 # The surface in the middle of a cell may be off what its corners tell by this much, mm, before it counts as an edge.
 _EDGE = 0.002
 # Where it stands out by more than this, mm, it is looked at in so many parts of a cell each way.
-_SHARP, _PARTS = 0.001, 5
+_SHARP, _PARTS = 0.001, 4
 _SHARPER, _MORE_PARTS = 0.004, 8
 # Beyond an edge the surface runs out in an arc of at most this radius, mm, over at most this share of what there is.
 _WIDEST, _AT_MOST = 60.0, 0.8
@@ -82,18 +82,21 @@ def _second(values: Array, step: float, *, axis: int) -> Array:
     return np.moveaxis(found, 0, axis)
 
 
-def ground_of(fixture: Fixture, *, beside: float, beyond: float, curve: float, step: float = STEP) -> Ground:
+def ground_of(
+    fixture: Fixture, *, beside: float, beyond: float, curve: float, step: float = STEP, closely: bool = False
+) -> Ground:
     """Return the finished surface of a fixture's strips.
 
     It goes on by `beside` mm left and right and `beyond` mm past both ends, where it becomes level in a curve of the radius `curve`,
-    mm, or in a wider one that ends above the fixture's `low`; it is never lower than that.
+    mm, or in a wider one that ends above the fixture's `low`; it is never lower than that. Looked at `closely` it knows its edges, for a
+    ball.
     """
     columns, rows = (max(2, math.ceil(size / step - 1e-9)) for size in (fixture.width, fixture.length))
     across, along = fixture.width / columns, fixture.length / rows
     more_x, more_y = math.ceil(beside / across), math.ceil(beyond / along)
     x = np.linspace(0.0, fixture.width, columns + 1)
     y = np.linspace(0.0, fixture.length, rows + 1)
-    heights, edges = _with_edges(fixture, x, y)
+    heights, edges = _with_edges(fixture, x, y, closely=closely)
     heights = _continued(heights, more_x, across, curve, fixture.low, axis=1)
     heights = _continued(heights, more_y, along, curve, fixture.low, axis=0)
     np.maximum(heights, fixture.low, out=heights)
@@ -128,7 +131,7 @@ def _run_out(edge: Array, falls: Array, far: Array, curve: float, low: float) ->
     return np.asarray(edge + np.sign(falls) * (radius * deep - np.sqrt(radius * radius - to_level * to_level)))
 
 
-def _with_edges(fixture: Fixture, x: Array, y: Array) -> tuple[Array, Array]:
+def _with_edges(fixture: Fixture, x: Array, y: Array, *, closely: bool) -> tuple[Array, Array | None]:
     """Return heights at places, those raised beside which the surface has an edge that they would miss; and places on such edges.
 
     In the middle of a cell a smooth surface is what its sixteen nearest corners tell; where it does not, the four corners are
@@ -137,7 +140,9 @@ def _with_edges(fixture: Fixture, x: Array, y: Array) -> tuple[Array, Array]:
     heights = fixture.heights(x, y)
     middles = fixture.heights((x[:-1] + x[1:]) / 2, (y[:-1] + y[1:]) / 2)
     above = middles - _midpoints(_midpoints(heights, axis=0), axis=1)
-    edges = _edges(fixture, x, y, np.maximum(above, _above_corners(x, y, heights, middles)), above)
+    edges = None
+    if closely:
+        edges = _edges(fixture, x, y, np.maximum(above, _above_corners(x, y, heights, middles)), above)
     off = np.abs(above)
     if off.max() <= _EDGE:
         return heights, edges

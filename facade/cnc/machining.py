@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -59,7 +59,7 @@ class Program:
         """Its cutter and speeds."""
         return plan_of(self.fixture.front, self.stage)
 
-    @property
+    @cached_property
     def seconds(self) -> float:
         """How long it takes."""
         return total_time(self.moves, self.fixture.front.job.machine, self.plan.speeds)

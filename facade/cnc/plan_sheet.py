@@ -36,7 +36,7 @@ from facade.templates.tables import (
 # Mm round the picture: letters above and at its sides, words and numbers of the strips.
 _WORDS = 6.0
 _LETTERS = 5.0
-_NUMBERS = 10.0
+_NUMBERS = 12.5
 _NUMBERS_DOWN = 3.4
 _ASIDE = 5.0
 _APART = 7.0
