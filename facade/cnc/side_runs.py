@@ -128,10 +128,11 @@ def _kinks(x: Array, heights: Array) -> Array:
     """
     step = float(x[1] - x[0])
     slope = np.diff(heights) / step
-    turns = np.pad(slope[2:] - slope[:-2], 1)
-    # Beside a corner the line seems to turn too, though less.
-    at = np.flatnonzero((turns[1:-1] > _KINK) & (turns[1:-1] >= turns[:-2]) & (turns[1:-1] >= turns[2:])) + 1
-    turn = turns[at]
+    turns = np.pad(slope[2:] - slope[:-2], 2)
+    # Beside a corner the line seems to turn too, though less; two places on it turns as a bent line does.
+    middle, bent = turns[2:-2], np.maximum(np.maximum(turns[:-4], turns[4:]), 0.0)
+    at = np.flatnonzero((middle - bent > _KINK) & (middle >= turns[1:-3]) & (middle >= turns[3:-1])) + 1
+    turn = middle[at - 1]
     along = (heights[at + 1] - heights[at] - slope[at + 1] * step) / -turn
     inside = (along > 0.0) & (along < step)
     at, along = at[inside], along[inside]
