@@ -1,5 +1,7 @@
 """Proof: every file that a build wrote, read back by readers that are not ours and compared with the front of its job file."""
 
+# ruff: noqa: F401
+# Readers register themselves.
 from facade.proof import (
     code,
     face_words,
@@ -12,7 +14,7 @@ from facade.proof import (
     solids,
     surfaces,
     tables,
-)  # noqa: F401  # they register their readers
+)
 from facade.proof.compared import Compared, Proof, Verdict
 from facade.proof.picture import proof_picture
 from facade.proof.proving import prove

@@ -14,7 +14,7 @@ from facade.closing import Ball, closing
 from facade.proof.compared import spread_along
 from facade.proof.laid import Laid
 from facade.proof.programs import Program
-from facade.proof.sweeping import Cutter, Way, lowest_over, parts_of
+from facade.proof.sweeping import Cutter, Move, Way, lowest_over, parts_of
 from facade.proof.truth import Truth
 
 # What a cutter may go too deep, and ridges be higher than was foretold, mm.
@@ -38,7 +38,7 @@ class _Cut:
 
 @dataclass(frozen=True)
 class Carved:
-    """What came of the strips of a fixture: points, deviation, least height and what hollows keep in mm, faults, the strips these are about."""
+    """What came of a fixture: points, deviation, least height and what hollows keep in mm, faults, the strips these are about."""
 
     points: int
     deviation: float
@@ -82,11 +82,11 @@ def _worst(faults: list[str]) -> list[str]:
     return faults if len(faults) <= 2 else [*faults[:2], f"and {len(faults) - 2} more of its strips are cut wrongly"]
 
 
-def _span(part: object) -> tuple[float, float]:
+def _span(part: Way | Move) -> tuple[float, float]:
     """Return the least and the greatest x of a part of a way."""
     if isinstance(part, Way):
         return part.x, part.x
-    ends = (float(part.start[0]), float(part.end[0]))  # type: ignore[attr-defined]
+    ends = float(part.start[0]), float(part.end[0])
     return min(ends), max(ends)
 
 
@@ -98,7 +98,7 @@ def _even(first: float, last: float) -> Array:
     return np.linspace(first, last, max(2, math.ceil((last - first) / _STEP - 1e-9)) + 1)
 
 
-def _cut(laid: Laid, index: int, parts: list, ball: Cutter, leave: float, ridges: float) -> _Cut:
+def _cut(laid: Laid, index: int, parts: list[Way | Move], ball: Cutter, leave: float, ridges: float) -> _Cut:
     x, y = _even(float(laid.lefts[index]), float(laid.rights[index])), _even(laid.bottom, laid.top)
     wanted = _wanted(laid, index, x, y, leave)
     off = np.minimum(lowest_over(x, y, parts, ball), laid.blank) - wanted
@@ -109,7 +109,7 @@ def _cut(laid: Laid, index: int, parts: list, ball: Cutter, leave: float, ridges
 
 
 def _kept(laid: Laid, index: int, x: Array, y: Array, radius: float) -> Array:
-    """Return how much a ball must leave standing on a strip (rows, columns): where it is wider than a hollow, or than the room beside a step."""
+    """Return how much a ball must leave standing on a strip (rows, columns): in a hollow tighter than itself, or beside a step."""
     apart = float(x[1] - x[0])
     beside = math.ceil(2.0 * radius / apart)
     wide = x[0] + apart * np.arange(-beside, len(x) + beside)
@@ -143,8 +143,9 @@ def _grown(some: NDArray[np.bool_]) -> NDArray[np.bool_]:
 def foretold(laid: Laid) -> float:
     """Return the greatest ridge between passes that the job asks for, mm, or that its step gives.
 
-    Across passes s apart that run along y a ball of radius R, climbing by fy on ground that leans by fx, cuts an ellipse that bends by e = (1 +
-    fx^2 + fy^2)^1.5 / ((1 + fy^2) R); ground that bends by fxx itself leaves a ridge of s^2 / 8 times e / (1 - fxx / e) (plane geometry).
+    Across passes s apart that run along y a ball of radius R, climbing by fy on ground that leans by fx, cuts an ellipse that bends by
+    e = (1 + fx^2 + fy^2)^1.5 / ((1 + fy^2) R); ground that bends by fxx itself leaves a ridge of s^2 / 8 times e / (1 - fxx / e)
+    (plane geometry).
     """
     plan = laid.front.job.machine.finishing
     if plan.step is None:

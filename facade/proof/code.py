@@ -56,8 +56,8 @@ def compare_code(path: Path, name: str, truth: Truth) -> list[Compared]:
 
 _WHAT = {
     Stage.ROUGH: (
-        "its words, head, speeds, heights and places with the job; run on the blanks: nothing cut that is wanted, no more than a level in a "
-        "move, nothing left out"
+        "its words, head, speeds, heights and places with the job; run on the blanks: nothing cut that is wanted, no more than a level "
+        "in a move, nothing left out"
     ),
     Stage.FINISH: "its words, head, speeds, heights and places with the job; run on the blanks: depth, height of the ridges",
 }

@@ -134,8 +134,11 @@ def in_minutes(seconds: float) -> str:
 
 
 def _cutter(truth: Truth, laid: Laid, plan: object, program: Program, ridges: float) -> Iterator[str]:
-    """Yield what is said of the cutter and its speeds: a chip is the feed by the turns and the edges; a ball that is a deep cuts 2 sqrt(a (D - a))
-    wide, and its edge runs at pi D n there (standard milling formulas; plane geometry)."""
+    """Yield what is said of the cutter and its speeds.
+
+    A chip is the feed by the turns and the edges; a ball that is a deep cuts 2 sqrt(a (D - a)) wide, and its edge runs at pi D n there
+    (standard milling formulas; plane geometry).
+    """
     machine, unit = truth.front.job.machine, file_unit(truth.front)
     ruler = Ruler(unit, truth.front.job.fraction)
     ball = isinstance(plan, Finishing)
@@ -149,7 +152,8 @@ def _cutter(truth: Truth, laid: Laid, plan: object, program: Program, ridges: fl
     low, _ = _extent(program)
     reach = f"; it must reach {ruler.text(laid.blank - low[2], 2)} below its holder." if len(low) else "."
     yield f"Cutter: {kind}, {cut.flutes} edges{reach}"
-    yield f"Spindle {speeds.spindle:.0f} turns a minute, feed {feed_words(speeds.feed, unit)}, {feed_words(speeds.plunge, unit)} on the way in."
+    feed, plunge = feed_words(speeds.feed, unit), feed_words(speeds.plunge, unit)
+    yield f"Spindle {speeds.spindle:.0f} turns a minute, feed {feed}, {plunge} on the way in."
     chip = _fine(speeds.feed / (speeds.spindle * cut.flutes), unit)
     yield f"Chip load = feed / [turns x edges] = {chip} a tooth. Starting points of our own: the papers of machine and cutter decide."
     left = ruler.text(machine.leave, 3)

@@ -1,8 +1,8 @@
 """Machine code as text: held to a closed list of words in their places, then read as moves.
 
-The words are those of the NIST RS274/NGC interpreter (T. Kramer, F. Proctor, E. Messina, NISTIR 6556, 2000), and what ISO 6983-1 has besides:
-numbered lines and a % sign at both ends. Of these a file has six lines of start, straight moves, and an end. Anything else is a fault, whatever
-it might do on one machine or another.
+The words are those of the NIST RS274/NGC interpreter (T. Kramer, F. Proctor, E. Messina, NISTIR 6556, 2000), and what ISO 6983-1 has
+besides: numbered lines and a % sign at both ends. Of these a file has six lines of start, straight moves, and an end. Anything else is a
+fault, whatever it might do on one machine or another.
 """
 
 from __future__ import annotations
@@ -45,7 +45,9 @@ _ENDS = {Words.RS274: ("M5", "M2"), Words.ISO6983: ("M5", "M30")}
 # NISTIR 6556, 3.3 to 3.3.5: words of a letter and a plain number.
 _STANDARD = re.compile(r"(?:[A-Z][ \t]*[-+]?(?:\d+\.?\d*|\.\d+)[ \t]*)*", re.IGNORECASE)
 _WORD = re.compile(r"[A-Za-z][-+]?(?:\d+\.?\d*|\.\d+)?")
-_USED = frozenset("G0 G1 G4 G17 G20 G21 G40 G49 G54 G80 G90 G94 M2 M3 M5 M30".split())
+_USED = frozenset(
+    {"G0", "G1", "G4", "G17", "G20", "G21", "G40", "G49", "G54", "G80", "G90", "G94", "M2", "M3", "M5", "M30"}
+)
 _WITH_NUMBERS = frozenset("XYZFSP")
 _MOST_TOLD = 3
 

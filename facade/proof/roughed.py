@@ -1,4 +1,4 @@
-"""What the roughing cut does: run on the blanks in the order of its moves, held to the job's levels, and looked through for what is missing."""
+"""What the roughing cut does: run on the blanks move by move, held to the job's levels, and looked through for what is missing."""
 
 from __future__ import annotations
 
@@ -100,11 +100,11 @@ def _even(first: float, last: float) -> Array:
 def _wood(laid: Laid) -> _Wood:
     waste = laid.front.job.machine.waste
     x, y = _even(laid.left, laid.right), _even(laid.bottom - waste, laid.top + waste)
-    strip = ((x[:, None] >= laid.lefts - 1e-9) & (x[:, None] <= laid.rights + 1e-9)).any(axis=1)
+    strip = np.any((x[:, None] >= laid.lefts - 1e-9) & (x[:, None] <= laid.rights + 1e-9), axis=1)
     length = (y >= laid.bottom - 1e-9) & (y <= laid.top + 1e-9)
     ground = laid.ground(x, y[length])
     ends = [int(some.sum()) for some in (y < laid.bottom - 1e-9, y > laid.top + 1e-9)]
-    return _Wood(x, y, _rising_on(ground, *ends).T, strip, length)
+    return _Wood(x, y, _rising_on(ground, *ends).T, np.asarray(strip), length)
 
 
 @dataclass(frozen=True)
@@ -171,8 +171,9 @@ def _left_out(truth: Truth, laid: Laid, wood: _Wood, parts: list[Way | Move]) ->
     if left.flat[worst] > _WORTH:
         column, row = divmod(worst, left.shape[1])
         number = laid.strip_under(float(wood.x[column]))
+        more = truth.length(float(left.flat[worst]) + _WORTH)
         yield (
-            f"leaves out a pass, or a part of one: {truth.length(float(left.flat[worst]) + _WORTH)} more stands over strip {number} than its cutter "
+            f"leaves out a pass, or a part of one: {more} more stands over strip {number} than its cutter "
             f"must leave, {_from_top(truth, laid, float(wood.y[row]))}",
             number,
         )

@@ -184,7 +184,7 @@ def read_stl(path: Path) -> _Read:
 
 
 def _alike(corners: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the first of each kind of corners (n, 3), and of which kind each is: corners of neighbouring facets are one where all bits agree."""
+    """Return the first of each kind of corners (n, 3), and of which kind each is: two are one where all their bits agree."""
     bits = corners.view("<u4").astype(np.uint64)
     # Whole numbers are sorted much quicker than rows; what they stand for is looked at again.
     keys = (

@@ -372,7 +372,8 @@ def _far_off(truth: Truth, off: Array, whole: _Whole, step: float) -> str:
     row, _ = divmod(int(np.where(np.isfinite(off), off, 0.0).argmax()), off.shape[1])
     from_top = whole.size[1] * (1.0 - row / (len(off) - 1))
     worst = float(off[np.isfinite(off)].max())
-    return f"is {small(worst, truth)} off the surface, {truth.length(from_top)} from the top, where half a grey step of {small(step / 2, truth)} is allowed"
+    off_by, where, half = small(worst, truth), truth.length(from_top), small(step / 2, truth)
+    return f"is {off_by} off the surface, {where} from the top, where half a grey step of {half} is allowed"
 
 
 def small(mm: float, truth: Truth) -> str:

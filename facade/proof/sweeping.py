@@ -1,9 +1,9 @@
 """What a turning cutter leaves where its tip went in straight lines: at each place the lowest that its underside came, in closed form.
 
-Along a straight move a ball's underside over a place falls and rises again, so that its lowest point is known: over a place r = sqrt(R^2 -
-d^2) of the ball is wide, d beside the move, and on a move that climbs by m it comes lowest where its middle is r m / sqrt(1 + m^2) before
-the place, or at the end of the move that is nearer to there. A flat end comes lowest at one end of the chord that covers the place. Both are
-plane geometry; nothing is looked at in steps.
+Along a straight move a ball's underside over a place falls and rises again, so that its lowest point is known: over a place that is d
+beside the move half of the ball is r = sqrt(R^2 - d^2) wide, and on a move that climbs by m it comes lowest where its middle is
+r m / sqrt(1 + m^2) before the place, or at the end of the move that is nearer to there. A flat end comes lowest at one end of the chord
+that covers the place. Both are plane geometry; nothing is looked at in steps.
 """
 
 from __future__ import annotations
@@ -73,7 +73,8 @@ def parts_of(places: Array, cuts: NDArray[np.bool_]) -> list[Way | Move]:
     along = cuts & (np.abs(step[:, 0]) <= _SAME) & (np.abs(step[:, 1]) > _SAME)
     # Stretches go one way; each other move stands by itself.
     kind = np.where(along, np.sign(step[:, 1]), 0.0)
-    begins = np.flatnonzero(np.concatenate([[True], (np.diff(kind) != 0.0) | (kind[1:] == 0.0)])) if len(kind) else []
+    new = np.concatenate([[True], (np.diff(kind) != 0.0) | (kind[1:] == 0.0)])
+    begins: list[int] = np.flatnonzero(new).tolist() if len(kind) else []
     found: list[Way | Move] = []
     for first, after in itertools.pairwise([*begins, len(kind)]):
         if kind[first]:
@@ -85,7 +86,7 @@ def parts_of(places: Array, cuts: NDArray[np.bool_]) -> list[Way | Move]:
 
 
 def lowest_over(x: Array, y: Array, parts: list[Way | Move], cutter: Cutter) -> Array:
-    """Return the lowest that the underside came over places x (columns,) and y (rows,), both even, (rows, columns), inf where it never was."""
+    """Return the lowest that the underside came over places x (columns,) and y (rows,), (rows, columns), inf where it never was."""
     found = np.full((len(x), len(y)), np.inf)
     for one in sweeps(x, y, parts, cutter):
         under = found[one.columns, one.rows]

@@ -73,4 +73,5 @@ def _without_digits(text: str) -> str:
 def _numbers(text: str) -> Array:
     """Return the numbers (n, 3) in a text without their points."""
     raw = text.encode("ascii").translate(_NUMBERS_ALONE, b".").decode("ascii")
-    return np.fromstring(raw, dtype=np.int64, sep=" ").reshape(-1, 3) if raw.strip() else np.empty((0, 3))
+    whole = np.fromstring(raw, dtype=np.int64, sep=" ") if raw.strip() else np.empty(0)
+    return np.asarray(whole.reshape(-1, 3), dtype=np.float64)
