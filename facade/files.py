@@ -26,7 +26,7 @@ from typing import Any
 from facade import locks
 from facade.errors import FileError
 from facade.locks import PATIENCE, Told
-from facade.processes import undisturbed
+from facade.processes import heed, undisturbed
 
 MANIFEST = "manifest.json"
 # What came of proving a folder, drawn into it: it is of that build alone, and goes with it.
@@ -64,6 +64,7 @@ class Held:
 
 def put(folder: Path, name: str, data: bytes | str) -> Written:
     """Write one file into a folder that is still being made; raises OSError, and where that folder is gone."""
+    heed()
     raw = data.encode("utf-8") if isinstance(data, str) else data
     _make_folders(folder, name)
     (folder / name).write_bytes(raw)
@@ -355,18 +356,18 @@ def new_folder(place: Held, wanted: Collection[str]) -> Iterator[Path]:
     ours has a name that is `wanted` for the new folder; then all is as it was.
     """
     target = place.target
-    with _said(target):
-        if target.exists() and not os.access(target, os.W_OK):
-            raise FileError(f"{target} is read-only: allow writing in it, or choose another folder with --out")
-        _refuse_foreign(target, foreign_files(target), wanted)
-        # A name of its own: what still runs of a build that was killed cannot write into it.
-        fresh = target.with_name(f".{target.name}.new-{secrets.token_hex(4)}")
-        fresh.mkdir()
-        if target.exists():
-            shutil.copymode(target, fresh)
+    # A name of its own: what still runs of a build that was killed cannot write into it.
+    fresh = target.with_name(f".{target.name}.new-{secrets.token_hex(4)}")
     try:
         with _said(target):
+            if target.exists() and not os.access(target, os.W_OK):
+                raise FileError(f"{target} is read-only: allow writing in it, or choose another folder with --out")
+            _refuse_foreign(target, foreign_files(target), wanted)
+            fresh.mkdir()
+            if target.exists():
+                shutil.copymode(target, fresh)
             yield fresh
+            heed()
             _refuse_spoilt(fresh, target)
             with undisturbed():
                 _swap(place, fresh)
@@ -398,10 +399,10 @@ def _said(target: Path) -> Iterator[None]:
 @contextmanager
 def _folders_above(target: Path) -> Iterator[None]:
     """Make the folders above a place, and take those away again in which nothing came to lie."""
-    with _said(target):
-        made = [parent for parent in target.parents if not parent.exists()]
-        target.parent.mkdir(parents=True, exist_ok=True)
+    made = [parent for parent in target.parents if not parent.exists()]
     try:
+        with _said(target):
+            target.parent.mkdir(parents=True, exist_ok=True)
         yield
     finally:
         with suppress(OSError):

@@ -17,6 +17,7 @@ from functools import cache
 from pathlib import Path
 
 from facade.errors import FileError
+from facade.processes import undisturbed
 
 # How long one who builds waits for another, s: a wall with all its paper takes a few minutes.
 PATIENCE = 300.0
@@ -80,13 +81,14 @@ def held(lock: Path, place: Path, *, patience: float = PATIENCE, waiting: Told |
         _wait(lock, place, mine, patience, waiting)
         yield
     finally:
-        _give_back(lock, mine)
+        with undisturbed():
+            _give_back(lock, mine)
         _held.discard(mine.token)
 
 
 def _wait(lock: Path, place: Path, mine: Holder, patience: float, waiting: Told | None) -> None:
     end, told, pause = time.monotonic() + patience, "", 0.02
-    while (other := _taken(lock, mine)) is not None:
+    while (other := _tried(lock, mine)) is not None:
         said = f"{place} is being written by {other.words}"
         if time.monotonic() >= end:
             raise FileError(f"{said}: wait until it has ended; if nothing builds there any more, delete {lock}")
@@ -95,6 +97,11 @@ def _wait(lock: Path, place: Path, mine: Holder, patience: float, waiting: Told 
             told = other.token
         time.sleep(pause * random.uniform(0.5, 1.0))
         pause = min(2 * pause, 0.25)
+
+
+def _tried(lock: Path, mine: Holder) -> Holder | None:
+    with undisturbed():
+        return _taken(lock, mine)
 
 
 def _taken(lock: Path, mine: Holder) -> Holder | None:

@@ -39,26 +39,43 @@ class Ended(BaseException):
         self.number = number
 
 
+_asked: int | None = None
+
+
 @contextmanager
 def ending_in_order() -> Iterator[None]:
     """End by raising Ended where this process is asked to end, so that what is under way is cleared up as by Ctrl-C."""
+    global _asked
     if current_thread() is not main_thread():
         yield
         return
-    plain = [number for number in ENDING if signal.getsignal(number) == signal.SIG_DFL]
-    for number in plain:
+    usual = {signal.SIG_DFL, signal.default_int_handler}
+    before = {number: handler for number in ENDING if (handler := signal.getsignal(number)) in usual}
+    _asked = None
+    for number in before:
         signal.signal(number, _end)
     try:
         yield
     finally:
-        for number in plain:
-            signal.signal(number, signal.SIG_DFL)
+        _asked = None
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 def _end(number: int, frame: FrameType | None) -> None:
-    # Asked again, it is clearing up already.
-    signal.signal(number, signal.SIG_IGN)
-    raise Ended(number)
+    global _asked
+    _asked = number
+    if number != signal.SIGINT:
+        # Asked again, it is clearing up already.
+        signal.signal(number, signal.SIG_IGN)
+    heed()
+
+
+def heed() -> None:
+    """Raise what asks for an end where one was asked for: what is raised in the midst of an import or a clearing up gets lost."""
+    if _asked is None or current_thread() is not main_thread():
+        return
+    raise KeyboardInterrupt if _asked == signal.SIGINT else Ended(_asked)
 
 
 @contextmanager

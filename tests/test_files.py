@@ -229,7 +229,12 @@ def test_a_part_of_the_pack_that_is_killed_between_the_renames_is_put_back_too(
 
 def test_what_is_saved_at_any_moment_of_a_build_is_there_afterwards(target: Path, tmp_path: Path) -> None:
     """By its path, and by a program that stands in the old folder itself."""
-    kept, saved = tmp_path / "kept", tmp_path / "saved"
+    kept, saved, over = tmp_path / "kept", tmp_path / "saved", tmp_path / "over"
+
+    def into(folder: int, name: str, data: bytes) -> None:
+        with open(name, "wb", opener=lambda name, flags: os.open(name, flags, dir_fd=folder)) as stream:
+            stream.write(data)
+
     shutil.copytree(target.parent, kept)
     for number in range(1, changes_of(lambda: make(target, NEW), tmp_path / "count") + 1):
         shutil.rmtree(target.parent)
@@ -243,9 +248,11 @@ def test_what_is_saved_at_any_moment_of_a_build_is_there_afterwards(target: Path
                     return
                 save(target, {"by-path.txt": b"by path"})
                 with suppress(FileNotFoundError):  # the old folder is gone for good, and who stands in it is told so
-                    with open("by-place.txt", "wb", opener=lambda name, flags: os.open(name, flags, dir_fd=old)) as one:
-                        one.write(b"by place")
+                    into(old, "by-place.txt", b"by place")
                     saved.write_text(f"{number}")
+                    if event != "os.remove" or Path(str(given[0])).name != "only-old.csv":
+                        into(old, "only-old.csv", b"old table, changed by hand")
+                        over.write_text(f"{number}")
 
             at_every_change(saves)
             make(target, NEW)
@@ -256,6 +263,8 @@ def test_what_is_saved_at_any_moment_of_a_build_is_there_afterwards(target: Path
         found = without_manifest(target)
         assert found.pop("by-path.txt") == b"by path", number
         assert found.pop("by-place.txt", b"") == (b"by place" if saved.read_text() == f"{number}" else b""), number
+        changed = found.pop("only-old.csv", b"")
+        assert changed == (b"old table, changed by hand" if over.read_text() == f"{number}" else b""), number
         assert found == NEW | MINE, number
         assert os.listdir(target.parent) == ["small"]
     assert int(saved.read_text()) > 20
@@ -613,6 +622,7 @@ def test_a_lock_whose_process_was_killed_is_taken_over(target: Path, holding: su
         ({}, False),
         ({"born": "another start"}, True),  # the number of the process was given to another one since
         ({"system": "another machine", "host": "another"}, False),
+        ({"system": "another machine", "host": "another", "pid": 2**22 + 1}, False),
         ({"pid": 2**22 + 1}, True),
     ],
 )
@@ -803,6 +813,32 @@ def test_a_swap_is_not_cut_in_two_by_who_asks_for_an_end(target: Path) -> None:
 
     assert in_child(built) == 0
     assert without_manifest(target) == NEW | MINE
+    assert os.listdir(target.parent) == ["small"]
+
+
+def test_who_asks_for_an_end_is_heard_where_the_asking_gets_lost(target: Path) -> None:
+    """What is raised while something is being cleared up is printed and dropped by the interpreter."""
+
+    class Asks:
+        def __del__(self) -> None:
+            os.kill(os.getpid(), signal.SIGTERM)
+            for _ in range(1000):
+                pass
+
+    def makes() -> None:
+        with ending_in_order(), held(target) as place, new_folder(place, {MANIFEST}) as fresh:
+            asks = Asks()
+            del asks
+            put(fresh, MANIFEST, json.dumps({"mark": "0000-0000", "files": []}))
+
+    def built() -> None:
+        sys.unraisablehook = lambda lost: None
+        with pytest.raises(Ended):
+            makes()
+
+    before = contents(target)
+    assert in_child(built) == 0
+    assert contents(target) == before
     assert os.listdir(target.parent) == ["small"]
 
 
