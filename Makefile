@@ -3,7 +3,7 @@
 PYTHON ?= python3
 BIN = .venv/bin
 
-.PHONY: demo test lowest pictures timing clean
+.PHONY: demo test lowest planting sound mutations pictures timing clean
 
 demo: .venv/demo
 	$(BIN)/facade build presets/hall-cabinet.toml --out out
@@ -17,6 +17,16 @@ QUICK = test_cli test_cnc_command test_paper_command test_dxf test_solids test_p
 
 lowest: .venv-lowest/ready
 	.venv-lowest/bin/python -m pytest -W ignore $(QUICK:%=tests/%.py)
+
+# Corruptions of a build that its proof must tell, and small faults of the code that the tests must notice: some minutes each.
+planting: .venv/test
+	$(BIN)/python tests/planting.py
+
+sound: .venv/test
+	$(BIN)/python tests/planting.py --sound
+
+mutations: .venv/test
+	$(BIN)/python tests/mutating.py
 
 pictures: .venv/test
 	$(BIN)/python tests/make_pictures.py

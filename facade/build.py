@@ -32,6 +32,7 @@ from facade.paper import (
     pack_of,
     paper_files,
     prepared,
+    prepared_again,
 )
 from facade.templates.pack import Pack
 from facade.version import __version__
@@ -131,7 +132,9 @@ def write(
     if strict:
         from facade.checks import check_front
 
-        _refuse_uncleared(check_front(front))
+        _refuse_uncleared(
+            [*check_front(front), *(one for route in _routes(wanted, cnc) for one in cnc_pack.findings(front, route))]
+        )
     with held(Path(folder) / front.job.name, patience=patience, waiting=waiting) as place:
         target = place.target
         former = read_manifest(target)
@@ -140,32 +143,73 @@ def write(
         names = {*_names(front, wanted, paper), *_job_files(front.job), MANIFEST}
         names |= {name for route in routes for name in cnc_pack.names(front, route)}
         with new_folder(place, names) as fresh:
-            made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
-            made += _put_paper(paper, fresh, findings, progress) if paper else []
-            made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
-            routes = [replace(route, cleared=not any(finding.stops for finding in findings)) for route in routes]
-            for route in routes:
-                made += _put_route(front, fresh, route, progress)
-            made += _put_job(front.job, fresh)
+            made, findings, routes = _filled(front, fresh, wanted, paper, routes, workers, progress)
             made += _kept(front, target, fresh, former, names, pack_anew=paper is not None, routes=routes)
             made.sort(key=lambda file: file.name)
             record = paper.record if paper else issued_before(former)
-            put(fresh, MANIFEST, _manifest(front, made, findings, record, _routes_record(front, former, routes)))
+            orders = _orders(front, former, wanted, paper, routes)
+            put(fresh, MANIFEST, _manifest(front, made, findings, record, orders))
     former_mark = former["mark"] if former and former["mark"] != front.mark else None
     pack, held_back = (paper.pack, paper.held_back) if paper else (None, ())
     return Build(target, front.mark, tuple(made), tuple(findings), former_mark, pack, held_back, tuple(place.kept))
+
+
+def _filled(
+    front: Front,
+    fresh: Path,
+    wanted: frozenset[Output],
+    paper: Prepared | None,
+    routes: Sequence[CncOrder],
+    workers: int | None,
+    progress: Progress | None,
+) -> tuple[list[Made], list[Finding], list[CncOrder]]:
+    """Make everything that is wanted into a folder, and return the files, what the checks found, and the routes as they were made."""
+    made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
+    made += _put_paper(paper, fresh, findings, progress) if paper else []
+    made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
+    known = []
+    for route in routes:
+        own = cnc_pack.findings(front, route)
+        known.append(replace(route, cleared=not any(finding.stops for finding in (*findings, *own))))
+        made += _put_route(front, fresh, known[-1], progress)
+        findings = [*own, *findings]
+    return [*made, *_put_job(front.job, fresh)], findings, known
+
+
+def make_again(front: Front, fresh: Path, manifest: dict[str, Any], progress: Progress | None = None) -> list[Made]:
+    """Make what a manifest keeps the orders of once more, into an empty folder, and return the files with the manifest itself.
+
+    Raises KeyError, TypeError or ValueError where it keeps none, JobError where one cannot be followed.
+    """
+    wanted = frozenset(map(Output, manifest["outputs"]))
+    paper = prepared_again(front, manifest["paper"]) if Output.PAPER in wanted else None
+    routes = [CncOrder.of_data(Route(name), data) for name, data in manifest.get("cnc", {}).items()]
+    made, findings, routes = _filled(front, fresh, wanted, paper, routes, None, progress)
+    made.sort(key=lambda file: file.name)
+    orders = _orders(front, manifest, wanted, paper, routes)
+    written = put(fresh, MANIFEST, _manifest(front, made, findings, issued_before(manifest), orders))
+    return [*made, Made(written.name, "", written.size, written.sha256)]
+
+
+def _orders(
+    front: Front,
+    former: dict[str, Any] | None,
+    wanted: frozenset[Output],
+    paper: Prepared | None,
+    routes: Sequence[CncOrder],
+) -> dict[str, Any]:
+    """Return what the manifest keeps of what was asked for and how, what an earlier run of the same job was asked for among it."""
+    known = former if former and former.get("settings") == _settings(front) else {}
+    outputs = sorted({*(output.value for output in wanted), *known.get("outputs", ())})
+    printed = paper.as_data() if paper else known.get("paper")
+    cnc = {**known.get("cnc", {}), **{order.route.value: order.as_data() for order in routes}}
+    return {"outputs": outputs, **({"paper": printed} if printed else {}), **({"cnc": cnc} if cnc else {})}
 
 
 def _routes(wanted: frozenset[Output], cnc: CncOrder | None) -> list[CncOrder]:
     """Return the orders of the routes that are wanted: as given, or the usual."""
     found = [CncOrder(route) for route in Route if Output(f"cnc-{route.value}") in wanted]
     return [cnc if cnc and cnc.route is order.route else order for order in found]
-
-
-def _routes_record(front: Front, former: dict[str, Any] | None, routes: Sequence[CncOrder]) -> dict[str, Any]:
-    """Return what the manifest keeps of how each route's files were ordered, those of an earlier run of the same job among them."""
-    known = former.get("cnc", {}) if former and former.get("settings") == _settings(front) else {}
-    return {**known, **{order.route.value: order.as_data() for order in routes}}
 
 
 def _refuse_uncleared(findings: list[Finding]) -> None:
@@ -424,7 +468,7 @@ def _settings(front: Front) -> str:
 
 
 def _manifest(
-    front: Front, made: list[Made], findings: list[Finding], record: Issued | None, cnc: dict[str, Any]
+    front: Front, made: list[Made], findings: list[Finding], record: Issued | None, orders: dict[str, Any]
 ) -> str:
     job, layout = front.job, front.layout
     content = {
@@ -439,7 +483,7 @@ def _manifest(
         "cleared": not any(finding.stops for finding in findings),
         "findings": [finding.as_data() for finding in findings],
         **({"printed": record.as_data()} if record else {}),
-        **({"cnc": cnc} if cnc else {}),
+        **orders,
         "files": [asdict(file) for file in made],
     }
     return json.dumps(content, indent=1, ensure_ascii=False) + "\n"

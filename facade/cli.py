@@ -119,6 +119,11 @@ def _parser() -> argparse.ArgumentParser:
     )
     proof.add_argument("folder", type=Path, help="folder that a build has written")
     proof.add_argument("--json", action="store_true", help="print what was compared for a program to read")
+    proof.add_argument(
+        "--anew",
+        action="store_true",
+        help="make every file once more besides, and compare byte by byte: as long as a build",
+    )
     check = _command(
         commands, "check", _check, "say whether it can be made, and where not: by strip and distance from the top"
     )
@@ -597,17 +602,17 @@ def _proved(options: argparse.Namespace, folder: Path) -> int:
 
 
 def _proof(options: argparse.Namespace) -> int:
-    return _prove(options.folder, as_data=options.json)
+    return _prove(options.folder, as_data=options.json, anew=options.anew)
 
 
-def _prove(folder: Path, *, as_data: bool | None) -> int:
+def _prove(folder: Path, *, as_data: bool | None, anew: bool = False) -> int:
     """Prove a folder, write its picture, say what came of it (as data, in words, or not at all), and return the exit code."""
     from facade.files import PROOF, put_pictures, unchanging
     from facade.proof import proof_data, proof_lines, proof_picture, prove
 
     with unchanging(folder, waiting=_told) as held:
         try:
-            proof = prove(folder, _progress("file"))
+            proof = prove(folder, _progress("file"), anew=anew)
         except JobError as error:
             raise _named(folder, error) from error
         put_pictures({folder / PROOF: proof_picture(proof)}, within=held)

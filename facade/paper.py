@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from functools import partial
 from typing import Any
 
@@ -16,7 +16,7 @@ from facade.exporters.svg import to_svg
 from facade.front import Front
 from facade.lengths import MM_PER_INCH, Unit
 from facade.printing.correction import Correction
-from facade.printing.papers import Paper, roll_paper, sheet_paper
+from facade.printing.papers import Margins, Paper, roll_paper, sheet_paper
 from facade.processes import shared_out
 from facade.slicer import stations
 from facade.templates.pack import TEMPLATES, Pack, Sheet, plan
@@ -41,6 +41,20 @@ class Order:
     kinds: tuple[Kind, ...] = tuple(Kind)
     strips: tuple[int, ...] | None = None
     alone: bool = True
+
+    def as_data(self) -> dict[str, Any]:
+        """Return what a manifest keeps of the order, lengths in mm."""
+        return asdict(self)
+
+    @staticmethod
+    def of_data(data: dict[str, Any]) -> Order:
+        """Return the order that a manifest kept; raises KeyError, TypeError or ValueError for what is none."""
+        paper, bench = dict(data["paper"]), dict(data["bench"])
+        paper["margins"], bench["missing"] = Margins(**paper["margins"]), tuple(bench["missing"])
+        strips = None if data["strips"] is None else tuple(data["strips"])
+        kinds = tuple(map(Kind, data["kinds"]))
+        correction, lines = Correction(**data["correction"]), Lines(data["lines"])
+        return Order(Paper(**paper), correction, Bench(**bench), lines, kinds, strips, bool(data["alone"]))
 
 
 def usual_order(front: Front) -> Order:
@@ -184,11 +198,23 @@ def changed_since(front: Front, issued: Issued) -> frozenset[int]:
 
 @dataclass(frozen=True)
 class Prepared:
-    """A pack before it is drawn, the strips whose printed sheets are still good, and the record of what is printed then."""
+    """A pack before it is drawn and the order it is of; strips whose printed sheets are still good; the record of what is printed then."""
 
     pack: Pack
+    order: Order
     held_back: tuple[int, ...] = ()
     record: Issued | None = None
+
+    def as_data(self) -> dict[str, Any]:
+        """Return what a manifest keeps, so that the very same pack can be made again."""
+        new = None if self.pack.new is None else sorted(self.pack.new)
+        return {"order": self.order.as_data(), "new": new}
+
+
+def prepared_again(front: Front, data: dict[str, Any]) -> Prepared:
+    """Return the pack of which a manifest keeps how it was made; raises KeyError, TypeError or ValueError for what is none."""
+    order, new = Order.of_data(data["order"]), data["new"]
+    return Prepared(replace(pack_of(front, order), new=None if new is None else frozenset(new)), order)
 
 
 def prepared(front: Front, order: Order | None, manifest: dict[str, Any] | None, *, again: bool) -> Prepared:
@@ -200,12 +226,13 @@ def prepared(front: Front, order: Order | None, manifest: dict[str, Any] | None,
     before = issued_before(manifest)
     changed = changed_since(front, before) if before and before.mark != front.mark else None
     if order is None:
-        return Prepared(replace(pack_of(front, usual_order(front)), new=changed), record=before)
+        usual = usual_order(front)
+        return Prepared(replace(pack_of(front, usual), new=changed), usual, record=before)
     everyone = range(1, front.count + 1)
     held_back = () if changed is None or again else tuple(number for number in everyone if number not in changed)
     printed = [number for number in everyone if number not in held_back]
-    pack = pack_of(front, replace(order, strips=tuple(printed), alone=False) if held_back else order)
+    order = replace(order, strips=tuple(printed), alone=False) if held_back else order
     good = {number: before.strips[number] for number in held_back} if before else {}
     prints = strip_prints(front)
     record = Issued(front.mark, {**good, **{number: (prints[number], front.mark) for number in printed}})
-    return Prepared(replace(pack, new=changed), held_back, record)
+    return Prepared(replace(pack_of(front, order), new=changed), order, held_back, record)

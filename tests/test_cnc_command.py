@@ -110,7 +110,8 @@ def test_what_a_machine_cannot_do_is_one_sentence_and_an_untouched_disk(
     [
         ("apart = 3", "must pass between a strip and the stop of the next"),
         ("cutter = 20\napart = 15", "must pass between a strip and the stop of the next"),
-        ("length = 10", "must be at least the strips' width"),
+        ("length = 10\nreach = 15", "so that the holder stays above strips"),
+        ("length = 10\nshank = 12", "must be at most the cutter's 8 mm"),
     ],
 )
 def test_a_cutter_that_does_not_go_between_strips_and_stops_is_refused(
@@ -129,7 +130,7 @@ def test_files_of_a_front_that_the_checks_stop_say_so(tmp_path: Path, capsys) ->
     assert run("cnc", path, "--route", "face", "--out", tmp_path / "out") == 1
     assert "NOT CLEARED" in capsys.readouterr().out
     folder = tmp_path / "out" / "thin" / "cnc-face"
-    for file in (*folder.glob("*.ngc"), folder / "read-me.txt"):
+    for file in (*folder.glob("programs/*.ngc"), folder / "read-me.txt"):
         assert "NOT CLEARED" in file.read_text()
     assert run("cnc", path, "--route", "side", "--out", tmp_path / "strict", "--strict") == 1
     assert not (tmp_path / "strict").exists()
@@ -150,5 +151,5 @@ def test_a_measured_blank_is_said_in_every_text(job: Path, tmp_path: Path, capsy
     assert run("cnc", job, "--route", "face", "--blank", "19.7", "--out", tmp_path / "out") == 0
     assert "19.7 mm thick as measured, 20 mm in the job" in " ".join(capsys.readouterr().out.split())
     folder = tmp_path / "out" / "small" / "cnc-face"
-    for file in (*folder.glob("*.ngc"), folder / "read-me.txt"):
+    for file in (*folder.glob("programs/*.ngc"), folder / "read-me.txt"):
         assert "19.7 mm" in file.read_text()

@@ -22,10 +22,11 @@ from facade.cnc.machining import Stage, code_files, program
 from facade.cnc.moves import Kind, Moves
 from facade.cnc.order import Order, Route
 from facade.errors import FacadeError, JobError
-from facade.job import Machine, Words
+from facade.job import Machine, Speeds, Words
 from facade.lengths import Unit
 
 FACE = Order(Route.FACE)
+SPEEDS = Speeds(18000, 3000, 800)
 # NISTIR 6556, table 4: modal groups of the words used here.
 GROUPS = {
     "G0": 1,
@@ -148,7 +149,7 @@ def test_another_reader_takes_every_line(key: str) -> None:
 def test_what_is_read_back_is_the_way_that_was_planned() -> None:
     fixture = fixtures(small_front(), FACE)[0]
     one = program(fixture, Stage.FINISH)
-    text = machine_code(one.moves, [], unit=Unit.MM, words=Words.RS274, spindle=18000, feed=3000, plunge=800)
+    text = machine_code(one.moves, [], unit=Unit.MM, words=Words.RS274, speeds=Speeds(18000, 3000, 800))
     place, places = {"X": math.nan, "Y": math.nan, "Z": math.nan}, []
     for line in parse_gcode_lines(text):
         if line.command in (("G", 0), ("G", 1)):
@@ -177,7 +178,7 @@ def test_the_finishing_cut_comes_in_from_outside_the_wood() -> None:
     front = small_front()
     fixture = fixtures(front, FACE)[0]
     moves = program(fixture, Stage.FINISH).moves
-    entries = moves.places[moves.kinds == Kind.PLUNGE]
+    entries = moves.places[moves.kinds == Kind.PLUNGE] - [*front.job.first_strip, 0.0]
     radius, waste = front.job.machine.finishing.radius, fixture.waste
     assert ((entries[:, 1] < -waste - radius) | (entries[:, 1] > fixture.length + waste + radius)).all()
 
@@ -186,7 +187,7 @@ def test_the_extent_stays_over_the_fixture() -> None:
     front = small_front()
     fixture = fixtures(front, FACE)[0]
     for stage in Stage:
-        low, high = program(fixture, stage).moves.extent
+        low, high = program(fixture, stage).moves.extent - [*front.job.first_strip, 0.0]
         assert low[2] >= fixture.low
         assert high[2] <= near_height(fixture) + 1e-9
         assert low[1] >= -fixture.waste - 2 * front.job.machine.finishing.radius
@@ -265,14 +266,14 @@ def test_a_long_straight_move_speeds_up_goes_on_and_slows_down() -> None:
     """Uniform acceleration: t = d / v + v / a."""
     machine = Machine(acceleration=400.0)
     speed = 3000 / 60
-    assert total_time(way((0, 0, 0), (0, 500, 0)), machine, 3000, 800) == pytest.approx(
+    assert total_time(way((0, 0, 0), (0, 500, 0)), machine, SPEEDS) == pytest.approx(
         500 / speed + speed / 400, rel=1e-9
     )
 
 
 def test_a_short_move_never_reaches_its_speed() -> None:
     """Uniform acceleration: t = 2 sqrt(d / a)."""
-    assert total_time(way((0, 0, 0), (0, 1, 0)), Machine(acceleration=400.0), 3000, 800) == pytest.approx(
+    assert total_time(way((0, 0, 0), (0, 1, 0)), Machine(acceleration=400.0), SPEEDS) == pytest.approx(
         2 * math.sqrt(1 / 400), rel=1e-9
     )
 
@@ -280,20 +281,18 @@ def test_a_short_move_never_reaches_its_speed() -> None:
 def test_a_straight_line_in_many_moves_takes_as_long_as_in_one() -> None:
     many = way(*((0.0, float(y), 0.0) for y in np.linspace(0, 300, 601)))
     one = way((0, 0, 0), (0, 300, 0))
-    assert total_time(many, Machine(), 3000, 800) == pytest.approx(total_time(one, Machine(), 3000, 800), rel=1e-6)
+    assert total_time(many, Machine(), SPEEDS) == pytest.approx(total_time(one, Machine(), SPEEDS), rel=1e-6)
 
 
 def test_turning_back_means_standing_still() -> None:
-    there = total_time(way((0, 0, 0), (0, 100, 0)), Machine(), 3000, 800)
-    assert total_time(way((0, 0, 0), (0, 100, 0), (0, 0, 0)), Machine(), 3000, 800) == pytest.approx(
-        2 * there, rel=1e-6
-    )
+    there = total_time(way((0, 0, 0), (0, 100, 0)), Machine(), SPEEDS)
+    assert total_time(way((0, 0, 0), (0, 100, 0), (0, 0, 0)), Machine(), SPEEDS) == pytest.approx(2 * there, rel=1e-6)
 
 
 def test_no_move_is_quicker_than_its_feed_allows() -> None:
     moves = program(fixtures(small_front(), FACE)[0], Stage.FINISH).moves
     machine = Machine()
-    times = move_times(moves, machine, 3000, 1000)
+    times = move_times(moves, machine, Speeds(18000, 3000, 1000))
     speeds = np.array([machine.rapid, 1000, 3000])[moves.kinds[1:]] / 60
     assert (times >= moves.lengths / speeds - 1e-9).all()
 
@@ -352,3 +351,68 @@ def test_names_sort_as_the_strips_hang() -> None:
     front = small_front(front={"width": 900, "height": 120, "doors": 2}, strips={"count": 40})
     names = [one.name for one in fixtures(front, FACE)]
     assert names == sorted(names)
+
+
+INCHES = {
+    "unit": "in",
+    "front": {"width": 8, "height": 5},
+    "wood": {"species": "white ash", "blank": 0.8, "floor": 0.3},
+    "layers": [{"kind": "hills", "size": 2.5}],
+}
+
+
+@pytest.mark.parametrize(
+    ("said", "unit", "mm"),
+    [
+        (3000, "mm", 3000.0),
+        (120, "in", 3048.0),
+        ("3000 mm/min", "in", 3000.0),
+        ("120 in/min", "mm", 3048.0),
+        ("120in / min", "mm", 3048.0),
+        ("2400", "mm", 2400.0),
+    ],
+)
+def test_a_bare_feed_is_in_the_unit_of_the_job_and_a_text_may_name_its_own(said: object, unit: str, mm: float) -> None:
+    """1 in is 25.4 mm exactly."""
+    job = a_job(**(INCHES if unit == "in" else {}), machine={"finishing": {"feed": said}, "rapid": said})
+    front = small_front(**(INCHES if unit == "in" else {}), machine={"finishing": {"feed": said}, "rapid": said})
+    assert job["machine"]["rapid"] == said
+    assert front.job.machine.finishing.speeds.feed == pytest.approx(mm)
+    assert front.job.machine.rapid == pytest.approx(mm)
+
+
+@pytest.mark.parametrize("said", ["3000 mm", "3000 mm/s", "fast", "-3 mm/min", "1e9", 1e9, True, [3000], "0 in/min"])
+def test_a_feed_that_is_none_is_refused_with_its_cure(said: object) -> None:
+    sentence = refusal(a_job(machine={"finishing": {"feed": said}}))
+    assert "`machine.finishing.feed` must be a feed of more than 0 and at most 100000 mm/min" in sentence
+    assert '"120 in/min"' in sentence
+
+
+@pytest.mark.parametrize(("changes", "unit", "word", "name"), [({}, "in", "G20", "inch"), (INCHES, "mm", "G21", "mm")])
+def test_files_are_in_the_unit_that_the_machine_is_said_to_take(changes: dict, unit: str, word: str, name: str) -> None:
+    """The same cuts in both units: the same places, feeds and turns."""
+    both = [texts(**changes), texts(**changes, machine={"unit": unit})]
+    assert all(file.endswith(f"_{name}.ngc") for file in both[1])
+    for one, other in zip(*(sorted(some.items()) for some in both), strict=True):
+        assert word in other[1]
+        assert word not in one[1]
+        scale = 25.4 if word == "G20" else 1 / 25.4
+        for letter, near in (("X", 0.002), ("Z", 0.002), ("F", 3.0), ("S", 0.0)):
+            ours, theirs = (
+                np.array(re.findall(rf"(?m)^[GSNM][^(\n]*\b{letter}(-?[\d.]+)", text), dtype=float)[:50]
+                for text in (one[1], other[1])
+            )
+            factor = 1.0 if letter == "S" else scale
+            allowed = near if word == "G20" else near / 25.4
+            assert theirs[: len(ours)] * factor == pytest.approx(ours[: len(theirs)], abs=allowed)
+
+
+def test_programs_begin_at_the_corner_of_the_spoilboard() -> None:
+    """All the cutter does lies within the spoilboard, whose lower left corner is zero."""
+    front = small_front(machine={"first_strip": [130, 70]})
+    nearer = small_front()
+    for ours, theirs in zip(
+        *(program(fixtures(some, FACE)[0], Stage.FINISH).moves.extent for some in (front, nearer)), strict=True
+    ):
+        assert ours - theirs == pytest.approx([50.0, 20.0, 0.0])
+    assert nearer.job.first_strip == (80.0, 50.0)

@@ -9,26 +9,33 @@ import io
 import json
 import re
 import shutil
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pypdf
 import pytest
 import trimesh
 from PIL import Image
+from PIL.PngImagePlugin import PngInfo
 
 from facade.build import write
 from facade.errors import FileError
 from facade.front import Front, build_front
 from facade.job import read_job
+from facade.making import Output
 from facade.paper import Order, usual_paper
 from facade.printing.correction import Correction
+from facade.printing.papers import sheet_paper
 from facade.proof import Compared, Proof, Verdict, proof_lines, proof_picture, prove
+from facade.proof.anew import make_anew
 from facade.proof.holes import settings_in
+from facade.proof.listing import compare_manifest
 from facade.proof.svg import Line, Sheet, Word
 from facade.proof.truth import read_truth
-from facade.templates.piece import Kind
+from facade.templates.piece import Bench, Kind, Lines
 
 JOB = """title = "A small front"
 unit = "{unit}"
@@ -422,11 +429,206 @@ def test_a_file_of_another_front_is_named(folder: Path, tmp_path: Path) -> None:
     assert all("it is of another front" in of(proof, name).words for name in failing(proof))
 
 
-def test_a_changed_job_file_is_seen_by_every_mark(folder: Path) -> None:
-    rewrite(folder, "job/small.toml", lambda text: text.replace("size = 160", "size = 150"))
+@pytest.mark.parametrize("repaired", [False, True], ids=["plain", "with the manifest made to match"])
+def test_a_changed_job_file_is_named_first_and_alone(folder: Path, repaired: bool) -> None:
+    path = folder / "job/small.toml"
+    path.write_text(path.read_text("utf-8").replace("size = 160", "size = 150"), "utf-8")
+    if repaired:
+        repair(folder, "job/small.toml")
     proof = prove(folder)
-    assert "manifest.json" in failing(proof)
-    assert STRIP in failing(proof)
+    assert proof.failed
+    assert proof.compared[0].name == "job/small.toml"
+    others = [one for one in proof.compared if one.name != "job/small.toml"]
+    assert {one.follows for one in others} == {"job/small.toml"}
+    lines = proof_lines(proof)
+    told = lines[lines.index("FAILS:") + 1 : lines.index("", lines.index("FAILS:"))]
+    assert len(told) == 1
+    assert f"({len(others)} files follow from it)" in told[0]
+
+
+def test_a_change_of_the_job_that_changes_no_wood_is_named(folder: Path) -> None:
+    rewrite(folder, "job/small.toml", lambda text: text.replace("[strips]", "[picture]\nfinish = 'dark'\n[strips]"))
+    proof = prove(folder)
+    assert "is not of the settings in the job file" in of(proof, "manifest.json").words
+    assert "front.png" in failing(proof)
+
+
+def test_many_files_that_fail_alike_are_told_in_one_line(folder: Path) -> None:
+    for number in range(1, 7):
+        (folder / f"strips/strip-{number:02d}_mm.stl").unlink()
+    text = proof_lines(prove(folder))
+    assert [line for line in text if "is missing" in line] == [
+        "  strips/strip-01_mm.stl and 5 more of that folder: is missing"
+    ]
+
+
+# Marks
+
+
+OTHER = "7Q2M-X4KD"
+
+
+def bearing(kind: str) -> bytes:
+    """Return a file of a kind that bears another mark."""
+    file = io.BytesIO()
+    if kind == "pdf":
+        writer = pypdf.PdfWriter()
+        writer.add_blank_page(200, 200)
+        writer.add_metadata({"/Title": f"Doors, mark {OTHER}"})
+        writer.write(file)
+    elif kind == "png":
+        words = PngInfo()
+        words.add_text("Comment", f"a front, mark {OTHER}", zip=True)
+        Image.new("L", (9, 9)).save(file, "PNG", pnginfo=words)
+    elif kind == "3mf":
+        with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as package:
+            package.writestr("3D/3dmodel.model", f'<model><metadata name="Title">mark {OTHER}</metadata></model>')
+    elif kind == "stl":
+        file.write(f"facade, unit mm, mark {OTHER}, strip 3".encode().ljust(80) + (0).to_bytes(4, "little"))
+    elif kind == "csv":
+        file.write(f"strip,mark\n1,{OTHER}\n".encode())
+    elif kind == "json":
+        file.write(json.dumps({"mark": OTHER}).encode())
+    else:
+        file.write(f"(Mark {OTHER})\nG21\n".encode())
+    return file.getvalue()
+
+
+@pytest.mark.parametrize("kind", ["pdf", "png", "3mf", "stl", "csv", "json", "ngc"])
+def test_a_file_of_another_front_fails_wherever_it_lies_and_whatever_it_is_called(folder: Path, kind: str) -> None:
+    (folder / "kept").mkdir()
+    (folder / "kept/holiday.jpg").write_bytes(bearing(kind))
+    proof = prove(folder)
+    assert failing(proof) == {"kept/holiday.jpg"}
+    assert f"bears mark {OTHER}" in of(proof, "kept/holiday.jpg").words
+
+
+def test_a_mark_in_the_words_of_a_picture_of_ours_is_read(folder: Path) -> None:
+    with Image.open(folder / "front.png") as picture:
+        words = PngInfo()
+        words.add_text("Comment", f"mark {OTHER}")
+        picture.save(folder / "front.png", pnginfo=words)
+    repair(folder, "front.png")
+    proof = prove(folder)
+    assert failing(proof) == {"front.png"}
+    assert f"bears mark {OTHER}" in of(proof, "front.png").words
+
+
+# The manifest
+
+
+def without_strip(manifest: dict[str, Any]) -> None:
+    manifest["files"] = [file for file in manifest["files"] if file["name"] != STRIP]
+
+
+def another_purpose(manifest: dict[str, Any]) -> None:
+    next(file for file in manifest["files"] if file["name"] == SIDE)["purpose"] = "to light the stove with"
+
+
+MANIFEST_FAULTS: dict[str, Callable[[dict[str, Any]], object]] = {
+    "mark": lambda manifest: manifest.update(mark=OTHER),
+    "title": lambda manifest: manifest.update(title="Another front"),
+    "unit": lambda manifest: manifest.update(unit="in"),
+    "width": lambda manifest: manifest["front"].update(width=204.0),
+    "strips": lambda manifest: manifest["front"].update(strips=9),
+    "cleared": lambda manifest: manifest.update(cleared=not manifest["cleared"]),
+    "a finding less": lambda manifest: manifest["findings"].pop(),
+    "another finding": lambda manifest: manifest["findings"][0].update(sentence="All is well."),
+    "settings": lambda manifest: manifest.update(settings="0" * 64),
+    "a key that no build writes": lambda manifest: manifest.update(made_for="another shop"),
+    "an output less": lambda manifest: manifest["outputs"].remove("strips"),
+    "an output that there is not": lambda manifest: manifest["outputs"].append("music"),
+    "a strip less": without_strip,
+    "a file twice": lambda manifest: manifest["files"].append(manifest["files"][0]),
+    "a purpose": another_purpose,
+    "an order of a route": lambda manifest: manifest.update(
+        cnc={"face": {"strips": None, "blank": None, "cleared": True}}
+    ),
+    "printed strips of another front": lambda manifest: manifest.update(
+        printed={"mark": OTHER, "strips": {"99": ["a", OTHER]}}
+    ),
+}
+
+
+@pytest.mark.parametrize("change", MANIFEST_FAULTS.values(), ids=MANIFEST_FAULTS)
+def test_what_a_manifest_says_otherwise_is_named(folder: Path, change: Callable[[dict[str, Any]], object]) -> None:
+    path = folder / "manifest.json"
+    manifest = json.loads(path.read_text("utf-8"))
+    change(manifest)
+    path.write_text(json.dumps(manifest), "utf-8")
+    assert compare_manifest(read_truth(folder)).faults
+
+
+def test_the_manifest_of_an_untouched_build_has_no_fault(untouched: Path) -> None:
+    assert compare_manifest(read_truth(untouched)).faults == ()
+
+
+def test_a_sheet_that_is_in_no_list_any_more_is_missed(folder: Path) -> None:
+    path = folder / "manifest.json"
+    manifest = json.loads(path.read_text("utf-8"))
+    gone = sorted(file["name"] for file in manifest["files"] if file["name"].endswith("-sides.svg"))[0]
+    manifest["files"] = [file for file in manifest["files"] if file["name"] != gone]
+    path.write_text(json.dumps(manifest), "utf-8")
+    (folder / gone).unlink()
+    assert any("does not list sheet" in fault for fault in compare_manifest(read_truth(folder)).faults)
+
+
+# Made anew
+
+
+def test_an_untouched_build_is_equal_byte_by_byte_when_it_is_made_anew(untouched: Path) -> None:
+    proof = prove(untouched, anew=True)
+    assert not proof.failed
+    assert proof.anew is not None
+    assert proof.anew.equal == proof.anew.total == len(proof.compared)
+    assert f"Made anew: {len(proof.compared)} of {len(proof.compared)} equal." in proof_lines(proof)
+
+
+def test_bytes_that_say_the_same_otherwise_are_seen_when_they_are_made_anew(folder: Path) -> None:
+    with Image.open(folder / "front.png") as picture:
+        pixels = np.asarray(picture)
+    Image.fromarray(pixels).save(folder / "front.png", compress_level=9)
+    repair(folder, "front.png")
+    assert not prove(folder).failed
+    proof = prove(folder, anew=True)
+    assert "is not what this version makes of the job file" in of(proof, "front.png").words
+    # The list of files holds sizes and fingerprints, so that it differs too.
+    assert proof.anew is not None
+    assert set(proof.anew.differing) == {"front.png", "manifest.json"}
+
+
+def test_without_it_the_last_words_say_that_bytes_were_not_made_anew(good: Proof) -> None:
+    assert proof_lines(good)[-1].startswith("Bytes were not made anew")
+
+
+def test_another_version_says_that_it_cannot_make_the_bytes_anew(folder: Path) -> None:
+    path = folder / "manifest.json"
+    manifest = json.loads(path.read_text("utf-8"))
+    path.write_text(json.dumps(manifest | {"made_by": "facade 0.0.1"}), "utf-8")
+    anew = make_anew(read_truth(folder))
+    assert anew.equal == 0
+    assert "made by facade 0.0.1" in anew.why
+
+
+def test_a_pack_printed_with_an_order_of_its_own_is_made_anew_as_it_was_ordered(tmp_path: Path) -> None:
+    job = tmp_path / "small.toml"
+    job.write_text(JOB.format(**MM), "utf-8")
+    front = build_front(read_job(job))
+    bench = Bench(spacers=30.4, missing=(2,))
+    order = Order(
+        sheet_paper("A3"), Correction(1.004, 0.993, "hall printer"), bench, Lines.CARVE, (Kind.SIDES, Kind.STICKS)
+    )
+    folder = write(front, tmp_path / "out", outputs=[Output.PAPER], order=order).folder
+    # What was printed before, and what changed since, is on the sheets of the next pack.
+    changed = job.with_name("small.toml")
+    changed.write_text(JOB.format(**MM | {"size": 161}), "utf-8")
+    write(
+        build_front(read_job(changed)), tmp_path / "out", outputs=[Output.PAPER, Output.PARTS], order=order, again=False
+    )
+    proof = prove(folder, anew=True)
+    assert not proof.failed, proof_lines(proof)
+    assert proof.anew is not None
+    assert proof.anew.equal == proof.anew.total
 
 
 @pytest.mark.parametrize(("name", "column"), [("offsets.csv", "height_mm"), ("parts.csv", "thinnest_mm")])
@@ -480,14 +682,13 @@ def test_a_spoilt_file_fails_and_stops_nothing(folder: Path, name: str, share: f
     assert name in failing(prove(folder))
 
 
-def test_a_picture_that_the_job_reads_is_no_picture_of_ours(folder: Path) -> None:
-    Image.new("L", (20, 20)).save(folder / "job/grid.png")
-    path = folder / "manifest.json"
-    manifest = json.loads(path.read_text("utf-8"))
-    manifest["files"].append({"name": "job/grid.png", "purpose": "", "size": 0, "sha256": ""})
-    path.write_text(json.dumps(manifest), "utf-8")
-    repair(folder, "job/grid.png")
-    assert not prove(folder).failed
+def test_a_picture_that_the_job_reads_is_no_picture_of_ours(tmp_path: Path) -> None:
+    Image.effect_noise((20, 20), 60).save(tmp_path / "grid.png")
+    job = tmp_path / "small.toml"
+    job.write_text(JOB.format(**MM).replace('kind = "hills"\nsize = 160', 'kind = "grid"\nfile = "grid.png"'), "utf-8")
+    proof = prove(write(build_front(read_job(job)), tmp_path / "out", outputs=[Output.PARTS]).folder)
+    assert of(proof, "job/grid.png").what == "bytes with the manifest"
+    assert not proof.failed, proof_lines(proof)
 
 
 def test_a_file_that_is_not_ours_is_listed_and_does_no_harm(folder: Path) -> None:

@@ -17,7 +17,7 @@ from facade.proof.code import compare_code
 from facade.proof.compared import Compared
 from facade.proof.truth import Truth, read_truth
 
-FINISH = "cnc-face/fixture-01_door-1_strips-01-to-08_2-finish_mm.ngc"
+FINISH = "cnc-face/programs/fixture-01_door-1_strips-01-to-08_2-finish_mm.ngc"
 ROUGH = FINISH.replace("2-finish", "1-rough")
 FACE = Order(Route.FACE)
 MACHINE = "[machine.finishing]\nradius = 3\n"
@@ -52,7 +52,12 @@ def truth(folder: Path, tmp_path: Path) -> Truth:
 
 
 def compared(truth: Truth) -> dict[str, Compared]:
-    return {one.name: one for one in compare_code(truth.folder / FINISH, FINISH, truth)}
+    return {name: of(truth, name) for name in (ROUGH, FINISH)}
+
+
+def of(truth: Truth, name: str) -> Compared:
+    """Return what is said of one program; what is said of its row in the table of times is left out."""
+    return next(one for one in compare_code(truth.folder / name, name, truth) if one.name == name)
 
 
 def spoilt(truth: Truth, change: Callable[[str], str], name: str = FINISH) -> Compared:
@@ -61,7 +66,7 @@ def spoilt(truth: Truth, change: Callable[[str], str], name: str = FINISH) -> Co
     after = change(before)
     assert after != before
     path.write_text(after, "ascii")
-    return compared(truth)[name]
+    return of(truth, name)
 
 
 def with_z(text: str, change: Callable[[float], float]) -> str:
@@ -91,7 +96,7 @@ def test_what_was_made_agrees(truth: Truth) -> None:
 )
 def test_other_orders_agree_too(tmp_path: Path, machine: str, order: Order) -> None:
     truth = read_truth(made(tmp_path, machine, order))
-    names = [name for name in truth.files if "2-finish" in name]
+    names = [name for name in truth.files if name.endswith(".ngc")]
     found = [one for name in names for one in compare_code(truth.folder / name, name, truth)]
     assert len(found) == 2 * len(names) > 0
     assert [one.faults for one in found] == [()] * len(found)
@@ -107,7 +112,7 @@ def test_a_single_dip_is_caught_with_its_strip(truth: Truth) -> None:
     line = next(
         index
         for index, words in enumerate(places)
-        if index > 2000 and re.match(r"G1 Y\d+\.\d+ Z", words) and 20 < float(words.split()[1][1:]) < 90
+        if index > 2000 and re.match(r"G1 Y\d+\.\d+ Z", words) and 70 < float(words.split()[1][1:]) < 140
     )
 
     def dipped(text: str) -> str:
@@ -201,7 +206,7 @@ def test_roughing_into_what_finishing_leaves_is_caught(truth: Truth) -> None:
 
 def test_roughing_alone_is_compared_where_there_is_no_finishing(truth: Truth) -> None:
     (truth.folder / FINISH).unlink()
-    assert [one.name for one in compare_code(truth.folder / ROUGH, ROUGH, truth)] == [ROUGH]
+    assert of(truth, ROUGH).faults == ()
 
 
 def test_the_least_height_left_is_that_of_the_surface_and_what_is_left_on(truth: Truth) -> None:

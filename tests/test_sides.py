@@ -165,6 +165,29 @@ def test_saw_line_is_above_both_finished_lines(hall: Front, hall_paths: dict[str
         assert (saw >= np.minimum(np.interp(from_top, strip.from_top[::-1], edge[::-1]) + 1.5, 20) - 0.02).all()
 
 
+@pytest.mark.parametrize(("side", "edge"), [("left", "left"), ("right", "right")])
+def test_figures_under_a_side_are_the_surface_at_its_own_edge(hall: Front, side: str, edge: str) -> None:
+    """Read as a maker does: of the figures in the row "height" each stands under a station, and is the height there."""
+    sheet, place = side_sheet(hall, hall.strip(3)), hall.layout.strip(3)
+    rows = sorted((label.y for label in sheet.labels if label.text == "height"), reverse=True)
+    where = sorted((label.y for label in sheet.labels if label.text == "station"), reverse=True)
+    index = 0 if side == "left" else 1
+    heights = {
+        label.x: float(label.text) for label in sheet.labels if label.y == rows[index] and label.text != "height"
+    }
+    stations = {
+        label.x: float(label.text) for label in sheet.labels if label.y == where[index] and label.text != "station"
+    }
+    assert len(stations) > 10
+    x = np.array([[place.left if edge == "left" else place.right]])
+    for at, from_top in stations.items():
+        nearest = min(heights, key=lambda one: abs(one - at))
+        assert abs(nearest - at) < 4.0
+        assert heights[nearest] == pytest.approx(
+            float(hall.surface.at(x, np.array([[place.top - from_top]]))[0, 0]), abs=0.0501
+        )
+
+
 def test_sides_say_what_they_face(hall: Front) -> None:
     words = " | ".join(label.text for label in side_sheet(hall, hall.strip(3)).labels)
     assert "faces strip 2" in words

@@ -186,6 +186,15 @@ def test_a_land_runs_into_the_relief_without_a_step():
     assert steep <= (HIGHEST - FLOOR) / 12 * 15 / 8 + plain + 1e-3
 
 
+def test_a_land_runs_into_the_relief_without_a_fold():
+    """Second differences are at most the second derivative's greatest value times the step squared: 10/sqrt(3) of a smoother step's mean."""
+    x = np.linspace(105, 127, 2201)
+    bends = [
+        np.abs(np.diff(heights(front_of(lands=some), x, 60.0), 2)).max() for some in ([LAND | {"height": 8.0}], [])
+    ]
+    assert bends[0] <= (HIGHEST - FLOOR) * 10 / math.sqrt(3) / 12**2 * 0.01**2 + 3 * bends[1] + 4 * GRAIN
+
+
 def test_a_land_of_no_blend_ends_at_its_edge():
     front = front_of(lands=[LAND | {"blend": 0, "height": 9.0}])
     inside, outside = heights(front, [110.0, 110.01], 60.0)[0]

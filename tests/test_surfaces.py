@@ -111,7 +111,7 @@ def test_a_solid_has_its_unit_in_its_name() -> None:
 
 def test_only_the_strips_that_were_asked_for_are_made() -> None:
     names = surface_names(front_of(), Order(Route.FACE, (2, 3)))
-    assert {name for name in names if name.startswith("strips/")} == {
+    assert {name for name in names if name.startswith("solids/strips/")} == {
         name for name in names if re.search(r"/strip-0[23]_", name)
     }
     assert len(names) == 4 * 3
@@ -135,12 +135,12 @@ def test_a_measured_blank_changes_no_surface() -> None:
 
 @pytest.mark.parametrize("unit", ["mm", "in"])
 def test_3mf_is_in_millimetres(unit: str) -> None:
-    model = read_3mf(files_of(unit)["strips/strip-03_mm.3mf"])
+    model = read_3mf(files_of(unit)["solids/strips/strip-03_mm.3mf"])
     assert model.GetUnit() == lib3mf.ModelUnit.MilliMeter
 
 
 def test_3mf_carries_title_mark_and_maker() -> None:
-    model = read_3mf(files_of()["strips/strip-03_mm.3mf"])
+    model = read_3mf(files_of()["solids/strips/strip-03_mm.3mf"])
     group = model.GetMetaDataGroup()
     entries = [group.GetMetaData(index) for index in range(group.GetMetaDataCount())]
     told = {entry.GetName(): entry.GetValue() for entry in entries}
@@ -150,7 +150,7 @@ def test_3mf_carries_title_mark_and_maker() -> None:
 
 
 def test_3mf_of_a_strip_is_closed_for_a_strict_reader() -> None:
-    model = read_3mf(files_of()["strips/strip-03_mm.3mf"])
+    model = read_3mf(files_of()["solids/strips/strip-03_mm.3mf"])
     (mesh,) = meshes_of(model)
     assert mesh.IsValid()
     assert mesh.IsManifoldAndOriented()
@@ -160,7 +160,7 @@ def test_3mf_of_a_strip_is_closed_for_a_strict_reader() -> None:
 @pytest.mark.parametrize("ending", ["stl", "3mf"])
 def test_a_solid_is_as_large_as_its_strip(ending: str, unit: str) -> None:
     strip = front_of(unit).strip(3)
-    (mesh,) = solids_of(unit, "strips/strip-03", ending)
+    (mesh,) = solids_of(unit, "solids/strips/strip-03", ending)
     highest = float(strip.heights.max())
     assert mesh.bounds[0] == pytest.approx([0.0, 0.0, 0.0], abs=1e-4)
     assert mesh.bounds[1][:2] == pytest.approx([strip.width, strip.length], abs=1e-4)
@@ -170,7 +170,7 @@ def test_a_solid_is_as_large_as_its_strip(ending: str, unit: str) -> None:
 @pytest.mark.parametrize("ending", ["stl", "3mf"])
 def test_a_solid_is_closed_and_holds_the_wood_of_its_strip(ending: str) -> None:
     strip = front_of().strip(3)
-    (mesh,) = solids_of("mm", "strips/strip-03", ending)
+    (mesh,) = solids_of("mm", "solids/strips/strip-03", ending)
     assert mesh.is_watertight
     assert mesh.is_winding_consistent
     assert mesh.volume == pytest.approx(strip.volume, abs=TOLERANCE * strip.width * strip.length)
@@ -206,16 +206,18 @@ def test_facets_are_few_on_a_gentle_strip() -> None:
 
 def test_strips_of_a_fixture_are_objects_at_their_places() -> None:
     fixture = fixture_of()
-    model = read_3mf(files_of()[f"{fixture.name}_mm.3mf"])
+    model = read_3mf(files_of()[f"solids/{fixture.name}_mm.3mf"])
     meshes = meshes_of(model)
-    lefts = [places_of(mesh)[:, 0].min() for mesh in meshes]
+    lefts = [places_of(mesh)[:, 0].min() - fixture.first_strip[0] for mesh in meshes]
+    feet = [places_of(mesh)[:, 1].min() for mesh in meshes]
     assert [mesh.GetName() for mesh in meshes] == [f"strip {number}" for number in fixture.numbers]
     assert lefts == pytest.approx(fixture.lefts.tolist(), abs=1e-4)
+    assert feet == pytest.approx([fixture.first_strip[1]] * 8, abs=1e-4)
     assert all(mesh.IsManifoldAndOriented() for mesh in meshes)
 
 
 def test_every_object_of_a_3mf_is_built() -> None:
-    model = read_3mf(files_of()[f"{fixture_of().name}_mm.3mf"])
+    model = read_3mf(files_of()[f"solids/{fixture_of().name}_mm.3mf"])
     items, count = model.GetBuildItems(), 0
     while items.MoveNext():
         count += 1
@@ -224,7 +226,7 @@ def test_every_object_of_a_3mf_is_built() -> None:
 
 def test_solids_of_a_fixture_stand_apart_by_the_gap() -> None:
     fixture = fixture_of()
-    bodies = solids_of("mm", fixture.name, "stl")
+    bodies = solids_of("mm", f"solids/{fixture.name}", "stl")
     gaps = [right.bounds[0][0] - left.bounds[1][0] for left, right in itertools.pairwise(bodies)]
     assert gaps == pytest.approx([fixture.spacer] * 7, abs=1e-3)
 
@@ -232,7 +234,7 @@ def test_solids_of_a_fixture_stand_apart_by_the_gap() -> None:
 @pytest.mark.parametrize("ending", ["stl", "3mf"])
 def test_a_fixture_holds_the_wood_of_its_strips(ending: str) -> None:
     front, fixture = front_of(), fixture_of()
-    bodies = solids_of("mm", fixture.name, ending)
+    bodies = solids_of("mm", f"solids/{fixture.name}", ending)
     wood = [front.strip(number).volume for number in fixture.numbers]
     assert all(body.is_watertight for body in bodies)
     assert [body.volume for body in bodies] == pytest.approx(wood, abs=TOLERANCE * fixture.width * fixture.length)
@@ -242,7 +244,7 @@ def test_packed_strips_of_a_fixture_have_no_gaps() -> None:
     front = small_front(carving={"packed": True})
     fixture = fixtures(front, FACE)[0]
     data = {name: data for name, data, _ in surface_files(front, FACE)}
-    mesh = trimesh.load(io.BytesIO(data[f"{fixture.name}_mm.stl"]), file_type="stl", force="mesh")
+    mesh = trimesh.load(io.BytesIO(data[f"solids/{fixture.name}_mm.stl"]), file_type="stl", force="mesh")
     assert mesh.extents[0] == pytest.approx(sum(place.width for place in fixture.places), abs=1e-3)
 
 
@@ -257,13 +259,13 @@ def test_names_in_a_3mf_may_hold_any_letters() -> None:
 
 
 def test_a_3mf_does_not_tell_the_day() -> None:
-    with zipfile.ZipFile(io.BytesIO(files_of()["strips/strip-01_mm.3mf"])) as package:
+    with zipfile.ZipFile(io.BytesIO(files_of()["solids/strips/strip-01_mm.3mf"])) as package:
         assert {info.date_time for info in package.infolist()} == {(1980, 1, 1, 0, 0, 0)}
         assert package.testzip() is None
 
 
 def test_a_height_picture_is_grey_of_16_bits() -> None:
-    picture = Image.open(io.BytesIO(files_of()["strips/strip-03_heights.png"]))
+    picture = Image.open(io.BytesIO(files_of()["solids/strips/strip-03_heights.png"]))
     assert picture.format == "PNG"
     assert picture.mode.startswith("I;16")
 
@@ -273,14 +275,14 @@ def test_a_strips_picture_is_within_half_a_grey_step_of_its_heights(unit: str) -
     front = front_of(unit)
     highest = highest_of(front)
     for strip in front.strips():
-        read = heights_in(files_of(unit)[f"strips/strip-{strip.number:02d}_heights.png"], highest)
+        read = heights_in(files_of(unit)[f"solids/strips/strip-{strip.number:02d}_heights.png"], highest)
         assert np.abs(read - strip.heights).max() <= highest / WHITE / 2 + 1e-9
 
 
 def test_a_fixtures_picture_is_that_of_the_surface_below_its_strips() -> None:
     front, fixture = front_of(), fixture_of()
     highest = highest_of(front)
-    read = heights_in(files_of()[f"{fixture.name}_heights.png"], highest)
+    read = heights_in(files_of()[f"solids/{fixture.name}_heights.png"], highest)
     x = np.linspace(0.0, fixture.width, read.shape[1])
     y = np.linspace(0.0, fixture.length, read.shape[0])
     left = front.layout.strip(fixture.numbers[0]).left
@@ -319,7 +321,7 @@ def test_a_whole_blank_is_white_itself() -> None:
 def test_the_text_beside_a_picture_gives_its_sizes(which: str, unit: str) -> None:
     """Pixels less one, times what a pixel is, make the wood; a grey step times 65535 makes white."""
     fixture, strip = fixture_of(unit), front_of(unit).strip(3)
-    stem = "strips/strip-03" if which == "strip" else fixture.name
+    stem = "solids/strips/strip-03" if which == "strip" else f"solids/{fixture.name}"
     size = (strip.width, strip.length) if which == "strip" else (fixture.width, fixture.length)
     text = files_of(unit)[f"{stem}_heights.txt"].decode()
     picture = Image.open(io.BytesIO(files_of(unit)[f"{stem}_heights.png"]))
@@ -336,7 +338,7 @@ def test_the_text_beside_a_picture_gives_its_sizes(which: str, unit: str) -> Non
 
 
 def test_the_text_beside_a_picture_names_mark_and_zero() -> None:
-    text = files_of()["strips/strip-03_heights.txt"].decode()
+    text = files_of()["solids/strips/strip-03_heights.txt"].decode()
     assert front_of().mark in text
     assert "strip 3 of 8" in text
     assert "Grey 0, black, is the back" in text

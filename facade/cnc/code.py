@@ -15,7 +15,7 @@ from facade.arrays import Array
 from facade.cnc.moves import Kind, Moves
 from facade.drawing import printable
 from facade.errors import FacadeError
-from facade.job import Words
+from facade.job import Speeds, Words
 from facade.lengths import Unit
 
 LONGEST_LINE = 256  # characters, NISTIR 6556, 3.3
@@ -27,16 +27,14 @@ _PLAIN = str.maketrans("();", "[],")
 _SPIN_UP = 5
 
 
-def machine_code(
-    moves: Moves, head: Iterable[str], *, unit: Unit, words: Words, spindle: float, feed: float, plunge: float
-) -> str:
-    """Return a cutter's way as the text of a file; `head` goes before it as comments. Speeds in mm/min and turns a minute.
+def machine_code(moves: Moves, head: Iterable[str], *, unit: Unit, words: Words, speeds: Speeds) -> str:
+    """Return a cutter's way as the text of a file; `head` goes before it as comments.
 
     Modes are set before the first move: unit, plane, distance, feed; no cutter compensation, no length offset, no canned cycle; the
     first work system. It ends above the blanks with the spindle stopped.
     """
-    start = _start(moves, unit, spindle)
-    body = _body(moves, unit, feed / unit.in_mm, plunge / unit.in_mm)
+    start = _start(moves, unit, speeds)
+    body = _body(moves, unit, speeds)
     lines = [*map(comment, head), *start, *body]
     if words is Words.RS274:
         return "\n".join([*lines, "M5", "M2", ""])
@@ -60,19 +58,19 @@ def number(value: float, unit: Unit) -> str:
     return text.removeprefix("-") if float(text) == 0.0 else text
 
 
-def _start(moves: Moves, unit: Unit, spindle: float) -> list[str]:
+def _start(moves: Moves, unit: Unit, speeds: Speeds) -> list[str]:
     x, y, z = moves.places[0].tolist()
     return [
         f"{_UNIT_WORD[unit]} G17 G90 G94",
         "G40 G49 G80 G54",
         f"G0 Z{number(z, unit)}",
-        f"S{spindle:.0f} M3",
+        f"S{speeds.spindle:.0f} M3",
         f"G4 P{_SPIN_UP}",
         f"G0 X{number(x, unit)} Y{number(y, unit)}",
     ]
 
 
-def _body(moves: Moves, unit: Unit, feed: float, plunge: float) -> list[str]:
+def _body(moves: Moves, unit: Unit, speeds: Speeds) -> list[str]:
     """Return a line for each move after the first: the axes that change, and the feed where it changes."""
     ticks, names = zip(*(_axis(letter, moves.places[:, axis], unit) for axis, letter in enumerate("XYZ")), strict=True)
     changes = np.stack([np.diff(some) != 0 for some in ticks])
@@ -82,7 +80,8 @@ def _body(moves: Moves, unit: Unit, feed: float, plunge: float) -> list[str]:
     ]
     kinds = moves.kinds[1:]
     heads = np.array(["G0", "G1", "G1"], dtype=object)[kinds].tolist()
-    feeds = _feeds(kinds, {Kind.PLUNGE: f" F{plunge:.1f}", Kind.CUT: f" F{feed:.1f}"})
+    said = {Kind.PLUNGE: speeds.plunge, Kind.CUT: speeds.feed}
+    feeds = _feeds(kinds, {kind: f" F{feed / unit.in_mm:.1f}" for kind, feed in said.items()})
     moved: list[bool] = np.any(changes, axis=0).tolist()
     rows = zip(heads, *words, feeds, moved, strict=True)
     return [f"{head}{x}{y}{z}{speed}" for head, x, y, z, speed, moves_at_all in rows if moves_at_all]

@@ -12,6 +12,11 @@ from numpy.typing import NDArray
 from facade.arrays import Array
 from facade.cnc.ground import Ground
 
+# A path that turns up by more than this, mm in a mm from one row or line to the next, has a kink.
+_KINK = 0.1
+# Steps of Newton's method; and how little may stand below its line.
+_STEPS, _TIGHT = 2, 0.3
+_BULGE = 0.0005  # mm that a path may stand above its chord
 _BAND = 24_000  # heights that are worked on at once, so that they stay in cache
 
 
@@ -65,10 +70,56 @@ def tip_heights(ground: Ground, tool: Tool, at: Array) -> Array:
     ball, and the ball's own path is as steep there.
     """
     tips = np.concatenate([_touching(ground, tool, some) for some in _bands(ground, at)])
-    if isinstance(tool, BallEnd) and len(at) > 1:
-        for first, last in _spans(len(at), len(ground.y)):
-            _refine(ground, tool, at, tips, first, last)
+    if isinstance(tool, BallEnd):
+        if len(at) > 1:
+            most = tips + (ground.spacing[0] ** 2 + ground.spacing[1] ** 2) / 4.0 / tool.radius
+            for first, last in _spans(len(at), len(ground.y)):
+                _refine(ground, tool, at, tips, first, last)
+            _refine_kinks(ground, tool, at, tips, most)
+        if ground.edges is not None:
+            _clear_edges(ground, tool, at, tips)
     return tips
+
+
+def _clear_edges(ground: Ground, tool: BallEnd, at: Array, tips: Array) -> None:
+    """Raise the tips to what places on edges ask for, which lie between those of the grid."""
+    assert ground.edges is not None
+    order = np.argsort(at, kind="stable")
+    lines = at[order]
+    along, first = ground.spacing[1], float(ground.y[0])
+    reach = min(tool.reach(ground.steepest) + along, tool.radius)
+    square, flat, rows = tool.radius * tool.radius, tips.reshape(-1), tips.shape[1]
+    x, y, z = ground.edges[(ground.edges[:, 0] >= lines[0] - reach) & (ground.edges[:, 0] <= lines[-1] + reach)].T
+    start, stop = np.searchsorted(lines, x - reach), np.searchsorted(lines, x + reach)
+    nearest = np.rint((y - first) / along).astype(np.intp)
+    tall = math.ceil(reach / along)
+    for k in range(int((stop - start).max(initial=0))):
+        some = np.flatnonzero(start + k < stop)
+        line = start[some] + k
+        aside = (lines[line] - x[some]) ** 2
+        for i in range(-tall, tall + 1):
+            row = nearest[some] + i
+            room = square - aside - (first + row * along - y[some]) ** 2
+            near = (room > square - reach * reach) & (row >= 0) & (row < rows)
+            index = order[line[near]] * rows + row[near]
+            np.maximum.at(flat, index, z[some[near]] + np.sqrt(room[near]) - tool.radius)
+
+
+def lifted_between(ground: Ground, tool: BallEnd, tips: Array) -> Array:
+    """Return tips raised where the ball's path bulges between two rows, so that straight moves from row to row cut nothing off it.
+
+    The path is nowhere rounder than the ball: over a step h it stands at most h^2 (1 + m^2)^1.5 / (8 R) above its chord.
+    """
+    step = ground.spacing[1]
+    bulge = np.zeros_like(tips)
+    np.maximum(2.0 * tips[:, 1:-1] - tips[:, :-2] - tips[:, 2:], 0.0, out=bulge[:, 1:-1])
+    slope = np.diff(tips, axis=1) / step
+    most = step * step * (1.0 + slope * slope) ** 1.5 / (8.0 * tool.radius)
+    above = np.maximum(np.minimum((bulge[:, :-1] + bulge[:, 1:]) / 8.0, most) - _BULGE, 0.0)
+    raised = np.zeros_like(tips)
+    raised[:, :-1] = above
+    np.maximum(raised[:, 1:], above, out=raised[:, 1:])
+    return tips + raised
 
 
 def _spans(count: int, rows: int) -> list[tuple[int, int]]:
@@ -119,9 +170,9 @@ def _touching(ground: Ground, tool: Tool, at: Array) -> Array:
 def _refine(ground: Ground, tool: BallEnd, at: Array, tips: Array, first: int, last: int) -> None:
     """Raise the tips of some passes to the ball's true point of contact.
 
-    It lies R m / sqrt(1 + m^2) from its middle where the ground has the slope m. That slope is looked for in two ways: the ball's own
-    path is as steep, and from under its middle the ground itself leads there. What stands there is read off the nearest place of
-    the grid with its slopes and bends. A point that is a hair off gives a height that is too low by the square of it, never too high.
+    It lies R m / sqrt(1 + m^2) from its middle where the ground has the slope m. It is looked for in two ways: the ball's own path is
+    as steep, and from under its middle the ground itself leads there. What stands there is read off the nearest place of the grid
+    with its slopes and bends. A point that is a hair off gives a height that is too low by the square of it, never too high.
     """
     across, along = ground.spacing
     before, after = max(first - 1, 0), min(last + 1, len(at))
@@ -129,11 +180,44 @@ def _refine(ground: Ground, tool: BallEnd, at: Array, tips: Array, first: int, l
     # Never by more than the grid may have missed: where the ground has an edge, the nearest place tells nothing.
     most = tips[first:last] + (across * across + along * along) / 4.0 / tool.radius
     path = np.gradient(tips[before:after], at[before:after], axis=0)[first - before : last - before]
-    found = [(path, np.gradient(tips[first:last], along, axis=1)), _slope_at_contact(ground, tool, *middle)]
-    for rise_x, rise_y in found:
-        lean = _lean(tool, rise_x, rise_y)
-        stands = _read_off(ground, *_nearest(ground, middle[0] + lean * rise_x, middle[1] + lean * rise_y))
-        np.maximum(tips[first:last], np.minimum(stands + lean - tool.radius, most), out=tips[first:last])
+    rise_y = np.gradient(tips[first:last], along, axis=1)
+    lean = _lean(tool, path, rise_y)
+    square = tool.radius * tool.radius
+    under = _contact(ground, tool, *middle, np.zeros_like(path), np.zeros_like(path))
+    for right, up in ((lean * path, lean * rise_y), under):
+        stands = _read_off(ground, *_nearest(ground, middle[0] + right, middle[1] + up))
+        below = np.sqrt(np.maximum(square - right * right - up * up, 0.0)) - tool.radius
+        np.maximum(tips[first:last], np.minimum(stands + below, most), out=tips[first:last])
+
+
+def _refine_kinks(ground: Ground, tool: BallEnd, at: Array, tips: Array, most: Array) -> None:
+    """Raise tips where the ball's path has a hollow kink: there it touches at two places, of which slopes over the kink tell neither.
+
+    The slopes on either side of the kink, both ways, lead near them; Newton's method goes on from there. `most` as in `_refine`.
+    """
+    along = ground.spacing[1]
+    across = np.diff(at)[:, None]
+    if len(at) < 3 or float(across.min()) <= 0.0:
+        return
+    by_line, by_row = np.diff(tips, axis=0) / across, np.diff(tips, axis=1) / along
+    turn = np.zeros_like(tips)
+    turn[1:-1] = np.diff(by_line, axis=0)
+    turn[:, 1:-1] = np.maximum(turn[:, 1:-1], np.diff(by_row, axis=1))
+    line, row = np.nonzero(turn > _KINK)
+    if not len(line):
+        return
+    x, y = at[line], ground.y[row]
+    square, found = tool.radius * tool.radius, tips[line, row]
+    for beside in (-1, 0):
+        slope_x = by_line[np.clip(line + beside, 0, len(at) - 2), row]
+        for above in (-1, 0):
+            slope_y = by_row[line, np.clip(row + above, 0, tips.shape[1] - 2)]
+            lean = _lean(tool, slope_x, slope_y)
+            right, up = _contact(ground, tool, x, y, lean * slope_x, lean * slope_y)
+            stands = _read_off(ground, *_nearest(ground, x + right, y + up))
+            below = np.sqrt(np.maximum(square - right * right - up * up, 0.0)) - tool.radius
+            np.maximum(found, np.minimum(stands + below, most[line, row]), out=found)
+    tips[line, row] = found
 
 
 def _lean(tool: BallEnd, rise_x: Array, rise_y: Array) -> Array:
@@ -141,11 +225,24 @@ def _lean(tool: BallEnd, rise_x: Array, rise_y: Array) -> Array:
     return np.asarray(tool.radius / np.sqrt(1.0 + rise_x * rise_x + rise_y * rise_y))
 
 
-def _slope_at_contact(ground: Ground, tool: BallEnd, x: Array, y: Array) -> tuple[Array, Array]:
-    """Return the ground's slopes where a ball above (x, y) touches it: found from under its middle in two steps."""
-    slopes = _slopes_off(ground, *_nearest(ground, x, y))
-    lean = _lean(tool, *slopes)
-    return _slopes_off(ground, *_nearest(ground, x + lean * slopes[0], y + lean * slopes[1]))
+def _contact(ground: Ground, tool: BallEnd, x: Array, y: Array, right: Array, up: Array) -> tuple[Array, Array]:
+    """Return how far right and up of its middle a ball above (x, y) touches the ground, looked for from so far right and up.
+
+    There the ground's slope s leads to the contact R s / sqrt(1 + s^2); Newton's method, with the ground's bends, for on a ridge
+    that is tighter than the ball plain steps would lead ever further away.
+    """
+    for _ in range(_STEPS):
+        flat, beside, above = _nearest(ground, x + right, y + up)
+        slope_x, slope_y = _slopes_off(ground, flat, beside, above)
+        bend_x, bend_y, twist = (np.take(some, flat) for some in ground.bends)
+        lean = _lean(tool, slope_x, slope_y)
+        off_x, off_y = lean * slope_x - right, lean * slope_y - up
+        along_x, along_y, across = 1.0 - lean * bend_x, 1.0 - lean * bend_y, lean * twist
+        # In a hollow as tight as the ball there is no one place of contact: no wild steps.
+        share = 1.0 / np.maximum(along_x * along_y - across * across, _TIGHT)
+        right = right + np.clip(share * (along_y * off_x + across * off_y), -tool.radius, tool.radius)
+        up = up + np.clip(share * (along_x * off_y + across * off_x), -tool.radius, tool.radius)
+    return right, up
 
 
 Near = tuple[NDArray[np.intp], Array, Array]

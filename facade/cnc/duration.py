@@ -6,25 +6,25 @@ import numpy as np
 
 from facade.arrays import Array
 from facade.cnc.moves import Kind, Moves
-from facade.job import Machine
+from facade.job import Machine, Speeds
 
 # A machine rounds the corner between two moves by about this much without stopping, mm; common practice.
 _ROUNDED = 0.02
 _SHORTEST = 1e-9
 
 
-def move_times(moves: Moves, machine: Machine, feed: float, plunge: float) -> Array:
-    """Return the seconds that each move takes (n - 1,), from the first place on; speeds in mm/min, acceleration in mm/s2.
+def move_times(moves: Moves, machine: Machine, speeds: Speeds) -> Array:
+    """Return the seconds that each move takes (n - 1,), from the first place on.
 
     A machine goes round a corner no faster than it could follow a circle that cuts it by 0.02 mm; between corners it speeds up and slows
     down evenly (uniform acceleration: v^2 = u^2 + 2 a s).
     """
-    speeds = np.array([machine.rapid, plunge, feed])[moves.kinds[1:]] / 60.0
+    limits = np.array([machine.rapid, speeds.plunge, speeds.feed])[moves.kinds[1:]] / 60.0
     lengths, pull = moves.lengths, machine.acceleration
-    corners = np.minimum(_corner_squares(moves.places, lengths, pull), _square_between(speeds))
+    corners = np.minimum(_corner_squares(moves.places, lengths, pull), _square_between(limits))
     corners = _reached(corners, lengths, pull)
     corners = _reached(corners[::-1], lengths[::-1], pull)[::-1]
-    return _times(corners[:-1], corners[1:], speeds, lengths, pull)
+    return _times(corners[:-1], corners[1:], limits, lengths, pull)
 
 
 def _square_between(speeds: Array) -> Array:
@@ -56,9 +56,9 @@ def _times(before: Array, after: Array, speeds: Array, lengths: Array, pull: flo
     return (2.0 * top - first - last) / pull + cruise
 
 
-def total_time(moves: Moves, machine: Machine, feed: float, plunge: float) -> float:
+def total_time(moves: Moves, machine: Machine, speeds: Speeds) -> float:
     """Return the seconds that a whole way takes."""
-    return float(move_times(moves, machine, feed, plunge).sum())
+    return float(move_times(moves, machine, speeds).sum())
 
 
 def cut_length(moves: Moves) -> float:

@@ -7,20 +7,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from facade.arrays import Array
-from facade.cnc.drop import BallEnd, tip_heights
+from facade.cnc.drop import BallEnd, lifted_between, tip_heights
 from facade.cnc.fixture import Fixture
 from facade.cnc.ground import Ground, ground_of
 from facade.cnc.moves import Moves, entered, joined
 from facade.cnc.passes import Passes, passes_over
 from facade.errors import mistake
+from facade.job.machine import OUTSIDE
 from facade.thinning import thin_each
 
 # Straight moves stay this close to the ball's way, mm; with what the grid may miss, nothing is cut 0.005 mm too deep.
 _STRAIGHT = 0.002
 # The surface runs out beyond its edges in a curve that is so much wider than the ball, or more.
 _WIDER = 1.25
-# The cutter's rim comes this far clear of the wood before it turns, mm.
-OUTSIDE = 1.0
 
 
 @dataclass(frozen=True)
@@ -31,11 +30,11 @@ class Cut:
     scallop: float
 
 
-def finishing_ground(fixture: Fixture) -> Ground:
-    """Return the surface that the ball leaves on a fixture: finished, with what is left on for sanding."""
-    radius = fixture.front.job.machine.finishing.radius
+def finishing_ground(fixture: Fixture, radius: float | None = None) -> Ground:
+    """Return the surface that the ball leaves on a fixture: finished, with what is left on for sanding; or one of another radius, mm."""
+    radius = fixture.front.job.machine.finishing.radius if radius is None else radius
     beyond = fixture.waste + radius + OUTSIDE
-    ground = ground_of(fixture, beside=2.0 * radius + 1.0, beyond=beyond, curve=run_out(radius))
+    ground = ground_of(fixture, beside=2.0 * radius + 1.0, beyond=beyond, curve=run_out(radius), closely=True)
     return ground.lifted(fixture.front.job.machine.leave)
 
 
@@ -64,7 +63,8 @@ def finishing(fixture: Fixture, ground: Ground) -> Cut:
             wanted=plan.scallop,
             step=plan.step,
         )
-        tips = tip_heights(ground, BallEnd(plan.radius), passes.at)
+        ball = BallEnd(plan.radius)
+        tips = lifted_between(ground, ball, tip_heights(ground, ball, passes.at))
         cuts.append(entered(_up_and_down(passes, ground.y, tips), clear_height(fixture), near_height(fixture)))
         ridges.append(passes.scallop)
     return Cut(joined(cuts), max(ridges))

@@ -1,13 +1,14 @@
 """Fixtures for carving on a machine: 8 to 12 strips of a door side by side on a spoilboard, waste at both ends.
 
-Lengths are mm from the zero of the machine's files: the lower left corner of the back of the first strip on the fixture.
+Lengths are mm from the lower left corner of the back of the first strip on the fixture. In files for the machine that corner lies at
+`first_strip` from their zero, the lower left machined corner of the spoilboard, which is the same for all fixtures of a job.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,11 +17,15 @@ from facade.arrays import Array
 from facade.cnc.order import Order, blank_of, strip_word, unit_word, wanted_strips
 from facade.errors import mistake
 from facade.front import Front
+from facade.job import fixture_rule
 from facade.layout import StripPlace
+from facade.lengths import MM_PER_INCH, Unit
+from facade.rules import rule
 
-# Common practice: strips on one fixture, and what clamps and battens keep off all that the cutter passes over, mm.
+# Common practice: strips on one fixture.
 FEWEST, MOST = 8, 12
-KEEP_OFF = 10.0
+# What clamps and battens keep off all that the cutter passes over, mm.
+KEEP_OFF = rule("fixture_keep_off")
 
 
 @dataclass(frozen=True)
@@ -39,7 +44,7 @@ class Fixture:
     """Neighbouring strips of one door as they lie on the machine.
 
     `lefts` (strips,) is where each strip's left edge lies; `blank` how thick the blanks are, `waste` how far wood goes on beyond
-    the strips' ends.
+    the strips' ends, `widest` how wide the widest fixture of the order is.
     """
 
     front: Front
@@ -48,6 +53,7 @@ class Fixture:
     lefts: Array
     blank: float
     waste: float
+    widest: float
     _known: Array = field(repr=False, compare=False)
     _laid: Array = field(repr=False, compare=False)
 
@@ -83,6 +89,11 @@ class Fixture:
         return float(self.lefts[1] - self.rights[0]) if len(self.places) > 1 else 0.0
 
     @property
+    def first_strip(self) -> tuple[float, float]:
+        """Where the first strip's lower left corner lies from the zero of files for the machine, across and along."""
+        return self.front.job.first_strip
+
+    @property
     def low(self) -> float:
         """Nothing beside the strips may stand as high as this, or the cutter could meet it: less than the floor by 2 mm."""
         return max(self.front.surface.floor - 2.0, 0.0)
@@ -108,6 +119,11 @@ class Fixture:
         rows = np.clip(y + bottom, bottom, top)
         return self.front.surface.at(self.on_front(x)[None, :], rows[:, None])
 
+    def heights_at(self, x: Array, y: Array) -> Array:
+        """Return finished heights at places of any shape, as `heights` does on a grid."""
+        bottom, top = self.places[0].bottom, self.places[0].top
+        return self.front.surface.at(self.on_front(x), np.clip(y + bottom, bottom, top))
+
     def on_strip(self, x: Array) -> NDArray[np.bool_]:
         """Return which places across the fixture are on a strip."""
         index = np.searchsorted(self.lefts, x + 1e-9, side="right") - 1
@@ -126,11 +142,27 @@ class Fixture:
 def fixtures(front: Front, order: Order) -> list[Fixture]:
     """Return the fixtures of an order, from the left; raises JobError when the bed is too small for them."""
     blank = blank_of(front, order)
-    found: list[Fixture] = []
-    for run in neighbours(front, wanted_strips(front, order)):
-        for some in shared_evenly(run, _most(front, run)):
-            found.append(_fixture(front, len(found) + 1, some, blank))
-    return found
+    _refuse_near_corner(front)
+    runs = [
+        some for run in neighbours(front, wanted_strips(front, order)) for some in shared_evenly(run, _most(front, run))
+    ]
+    found = [_fixture(front, number, some, blank) for number, some in enumerate(runs, start=1)]
+    widest = max(one.width for one in found)
+    return [replace(one, widest=widest) for one in found]
+
+
+def _refuse_near_corner(front: Front) -> None:
+    """Refuse a place for the first strip that leaves no room for waste, cutter, battens and clamps."""
+    job, show = front.job, front.job.ruler.text
+    least = tuple(job.ruler.up(size) for size in job.machine.least_first_strip(job.unit))
+    across, along = job.first_strip
+    if across < least[0] - 1e-6 or along < least[1] - 1e-6:
+        raise mistake(
+            "machine.first_strip",
+            f"`machine.first_strip` must be at least {show(least[0])} across and {show(least[1])} along from the corner of the spoilboard: "
+            f"clamps, battens, waste and the cutter's way lie between (got {show(across)} and {show(along)}): write larger ones, or "
+            "leave it out",
+        )
 
 
 def neighbours(front: Front, numbers: Sequence[int]) -> list[list[StripPlace]]:
@@ -152,24 +184,52 @@ def _most(front: Front, run: Sequence[StripPlace]) -> int:
     if machine.bed is None:
         return most
     across, along = machine.bed
-    # The cutter's middle runs as far beyond the wood as its own radius, on both sides.
-    over = 2 * max(machine.finishing.radius, machine.roughing.cutter / 2)
-    length = run[0].length + 2 * machine.waste + 2 * over
-    if length > along:
+    wide, long = board_size(front, run[0].width, run[0].length)
+    if long > along + 1e-6:
         raise mistake(
             "machine.bed",
-            f"`machine.bed` must reach at least {show(length)} along strips of {show(run[0].length)}: their waste, and the cutter's way "
-            f"over it (got {show(along)}): take a machine that reaches further, or make `machine.waste` smaller",
+            f"`machine.bed` must reach at least {show(long)} along: so long is the spoilboard for strips of {show(run[0].length)}, "
+            "with their "
+            f"waste and the cutter's way over it (got {show(along)}): take a machine that reaches further, or make `machine.waste` smaller",
         )
-    width, pitch = run[0].width, run[0].width + _gap(front, run)
-    fit = math.floor((across - over - width) / pitch + 1e-9) + 1
-    if fit < 1 or (machine.strips or 0) > fit:
+    if wide > across + 1e-6:
         raise mistake(
-            "machine.strips" if fit >= 1 else "machine.bed",
-            f"`machine.bed` reaches {show(across)} across the strips, enough for {max(fit, 0)} of them with the cutter's way beside "
-            f"them (got `machine.strips` of {machine.strips or 1}): take fewer strips to a fixture",
+            "machine.bed",
+            f"`machine.bed` must reach at least {show(wide)} across: so wide is the spoilboard for one strip, with the battens and clamps "
+            f"beside it (got {show(across)}): take a machine that reaches further, or carve these strips by hand",
         )
-    return min(most, fit)
+    pitch = run[0].width + _gap(front, run)
+    fit = next(
+        count
+        for count in range(most, 0, -1)
+        if board_size(front, run[0].width + (count - 1) * pitch, run[0].length)[0] <= across + 1e-6
+    )
+    if (machine.strips or 0) > fit:
+        raise mistake(
+            "machine.strips",
+            f"`machine.strips` must be at most {fit}: the spoilboard for more is wider than `machine.bed` reaches across, {show(across)} "
+            f"(got {machine.strips}): take fewer strips to a fixture",
+        )
+    return fit
+
+
+def board_size(front: Front, width: float, length: float) -> tuple[float, float]:
+    """Return how wide and long a spoilboard for strips of this width together and this length is, mm, rounded up to a round size."""
+    job, machine = front.job, front.job.machine
+    across, along = job.first_strip
+    beside = max(machine.over + KEEP_OFF, wedge_width(job.unit) + fixture_rule("fixture_batten", job.unit))
+    size = (
+        across + width + beside + fixture_rule("fixture_clamp", job.unit),
+        along + length + machine.waste + machine.over + KEEP_OFF,
+    )
+    whole = fixture_rule("fixture_whole", job.unit)
+    wide, long = (math.ceil(one / whole - 1e-9) * whole for one in size)
+    return wide, long
+
+
+def wedge_width(unit: Unit) -> float:
+    """Return how wide a pair of wedges is, mm: 16, or 5/8 in."""
+    return 16.0 if unit is Unit.MM else 0.625 * MM_PER_INCH
 
 
 def shared_evenly(run: list[StripPlace], most: int) -> list[list[StripPlace]]:
@@ -193,7 +253,7 @@ def _fixture(front: Front, number: int, places: Sequence[StripPlace], blank: flo
         lefts = np.array([place.left - places[0].left for place in places])
     laid = np.column_stack([lefts, lefts + widths]).ravel()
     known = np.array([edge for place in places for edge in (place.left, place.right)])
-    return Fixture(front, number, tuple(places), lefts, blank, front.job.machine.waste, known, laid)
+    return Fixture(front, number, tuple(places), lefts, blank, front.job.machine.waste, float(laid[-1]), known, laid)
 
 
 def file_stem(fixture: Fixture, what: str) -> str:

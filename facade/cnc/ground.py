@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array
 from facade.cnc.fixture import Fixture
@@ -14,6 +15,9 @@ from facade.cnc.fixture import Fixture
 STEP = 0.5  # mm between places of the grid, at most
 # The surface in the middle of a cell may be off what its corners tell by this much, mm, before it counts as an edge.
 _EDGE = 0.002
+# Where it stands out by more than this, mm, it is looked at in so many parts of a cell each way.
+_SHARP, _PARTS = 0.001, 4
+_SHARPER, _MORE_PARTS = 0.004, 8
 # Beyond an edge the surface runs out in an arc of at most this radius, mm, over at most this share of what there is.
 _WIDEST, _AT_MOST = 60.0, 0.8
 
@@ -23,12 +27,14 @@ class Ground:
     """Heights (rows, columns) at x (columns,) and y (rows,), mm; the strips' outer edges and both ends are among the places.
 
     Beyond the strips the surface runs out level, in a curve that a ball can follow, so that it rolls over an edge and out. Where the
-    surface has an edge between two places of the grid, these are raised to it.
+    surface has an edge between two places of the grid, these are raised to it, and `edges` (n, 3) are places on the surface itself, near
+    one another along it.
     """
 
     x: Array
     y: Array
     heights: Array
+    edges: Array | None = None
 
     @property
     def spacing(self) -> tuple[float, float]:
@@ -57,7 +63,8 @@ class Ground:
 
     def lifted(self, mm: float) -> Ground:
         """Return the ground with so much left on it everywhere."""
-        return Ground(self.x, self.y, self.heights + mm)
+        edges = None if self.edges is None else self.edges + np.array([0.0, 0.0, mm])
+        return Ground(self.x, self.y, self.heights + mm, edges)
 
 
 def _central(values: Array, step: float, *, axis: int) -> Array:
@@ -75,23 +82,26 @@ def _second(values: Array, step: float, *, axis: int) -> Array:
     return np.moveaxis(found, 0, axis)
 
 
-def ground_of(fixture: Fixture, *, beside: float, beyond: float, curve: float, step: float = STEP) -> Ground:
+def ground_of(
+    fixture: Fixture, *, beside: float, beyond: float, curve: float, step: float = STEP, closely: bool = False
+) -> Ground:
     """Return the finished surface of a fixture's strips.
 
     It goes on by `beside` mm left and right and `beyond` mm past both ends, where it becomes level in a curve of the radius `curve`,
-    mm, or in a wider one that ends above the fixture's `low`; it is never lower than that.
+    mm, or in a wider one that ends above the fixture's `low`; it is never lower than that. Looked at `closely` it knows its edges, for a
+    ball.
     """
     columns, rows = (max(2, math.ceil(size / step - 1e-9)) for size in (fixture.width, fixture.length))
     across, along = fixture.width / columns, fixture.length / rows
     more_x, more_y = math.ceil(beside / across), math.ceil(beyond / along)
     x = np.linspace(0.0, fixture.width, columns + 1)
     y = np.linspace(0.0, fixture.length, rows + 1)
-    heights = _with_edges(fixture, x, y)
+    heights, edges = _with_edges(fixture, x, y, closely=closely)
     heights = _continued(heights, more_x, across, curve, fixture.low, axis=1)
     heights = _continued(heights, more_y, along, curve, fixture.low, axis=0)
     np.maximum(heights, fixture.low, out=heights)
     wide, tall = _more(x, more_x, across), _more(y, more_y, along)
-    return Ground(wide, tall, heights)
+    return Ground(wide, tall, heights, edges)
 
 
 def _more(places: Array, count: int, step: float) -> Array:
@@ -121,17 +131,21 @@ def _run_out(edge: Array, falls: Array, far: Array, curve: float, low: float) ->
     return np.asarray(edge + np.sign(falls) * (radius * deep - np.sqrt(radius * radius - to_level * to_level)))
 
 
-def _with_edges(fixture: Fixture, x: Array, y: Array) -> Array:
-    """Return heights at places, those raised beside which the surface has an edge that they would miss.
+def _with_edges(fixture: Fixture, x: Array, y: Array, *, closely: bool) -> tuple[Array, Array | None]:
+    """Return heights at places, those raised beside which the surface has an edge that they would miss; and places on such edges.
 
     In the middle of a cell a smooth surface is what its sixteen nearest corners tell; where it does not, the four corners are
     raised by twice as much, at most to the highest place near: wherever between them the edge is, nothing of it is missed.
     """
     heights = fixture.heights(x, y)
     middles = fixture.heights((x[:-1] + x[1:]) / 2, (y[:-1] + y[1:]) / 2)
-    off = np.abs(middles - _midpoints(_midpoints(heights, axis=0), axis=1))
+    above = middles - _midpoints(_midpoints(heights, axis=0), axis=1)
+    edges = None
+    if closely:
+        edges = _edges(fixture, x, y, np.maximum(above, _above_corners(x, y, heights, middles)), above)
+    off = np.abs(above)
     if off.max() <= _EDGE:
-        return heights
+        return heights, edges
     raised = np.zeros_like(heights)
     near = heights.copy()
     lift = np.where(off > _EDGE, 2.0 * off, 0.0)
@@ -141,7 +155,59 @@ def _with_edges(fixture: Fixture, x: Array, y: Array) -> Array:
             np.maximum(near[rows, columns], middles, out=near[rows, columns])
     for axis in (0, 1):
         near = _highest_of_three(near, axis=axis)
-    return np.where(raised > 0.0, np.minimum(heights + raised, near), heights)
+    return np.where(raised > 0.0, np.minimum(heights + raised, near), heights), edges
+
+
+def _above_corners(x: Array, y: Array, heights: Array, middles: Array) -> Array:
+    """Return how far the middles of cells stand at most above what slopes and bends at one of their corners tell, as a ball reads them."""
+    ground = Ground(x, y, heights)
+    right, up = (size / 2.0 for size in ground.spacing)
+    (slope_x, slope_y), (bend_x, bend_y, twist) = ground.slopes, ground.bends
+    level = heights + (right * right * bend_x + up * up * bend_y) / 2.0
+    least = np.full_like(middles, np.inf)
+    for side_x, columns in ((1.0, slice(0, -1)), (-1.0, slice(1, None))):
+        for side_y, rows in ((1.0, slice(0, -1)), (-1.0, slice(1, None))):
+            told = level + side_x * right * slope_x + side_y * up * slope_y + (side_x * side_y * right * up) * twist
+            np.minimum(least, told[rows, columns], out=least)
+    return np.asarray(middles - least)
+
+
+def _edges(fixture: Fixture, x: Array, y: Array, off: Array, above: Array) -> Array:
+    """Return places (n, 3) on the surface in the cells where it bends more sharply than the grid can tell, `off` mm, and next to them.
+
+    Along the strips' outermost edges and ends the grid goes on in an arc that is not the surface: there they are given too.
+    """
+    sharp = _grown(off > _SHARP)
+    sharp[:, [0, -1]] = sharp[[0, -1]] = True
+    sharper = _grown(above > _SHARPER)
+    found = [
+        _within(fixture, x, y, cells, parts) for cells, parts in ((sharp & ~sharper, _PARTS), (sharper, _MORE_PARTS))
+    ]
+    return np.concatenate(found)
+
+
+def _grown(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return cells with all eight that are next to each."""
+    for axis in (0, 1):
+        before = np.moveaxis(cells, axis, 0)
+        grown = before.copy()
+        grown[1:] |= before[:-1]
+        grown[:-1] |= before[1:]
+        cells = np.moveaxis(grown, 0, axis)
+    return cells
+
+
+def _within(fixture: Fixture, x: Array, y: Array, cells: NDArray[np.bool_], parts: int) -> Array:
+    """Return places (n, 3) on the surface, so many parts of a cell apart each way."""
+    row, column = np.nonzero(cells)
+    if not len(row):
+        return np.empty((0, 3))
+    share = np.arange(parts + 1) / parts
+    places_x, places_y = np.broadcast_arrays(
+        (x[column][:, None] + (x[1] - x[0]) * share)[:, None, :], (y[row][:, None] + (y[1] - y[0]) * share)[:, :, None]
+    )
+    found = np.stack([places_x, places_y, fixture.heights_at(places_x, places_y)], axis=-1)
+    return found.reshape(-1, 3)
 
 
 def _midpoints(values: Array, *, axis: int) -> Array:

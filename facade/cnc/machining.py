@@ -4,27 +4,31 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import partial
+from functools import cached_property, partial
 
 import numpy as np
 
+from facade.arrays import Array
 from facade.cnc.code import machine_code
 from facade.cnc.cutting import chip_load, cutting_speed, effective_diameter
 from facade.cnc.drop import BallEnd, FlatEnd, Tool
 from facade.cnc.duration import total_time
 from facade.cnc.finishing import clear_height, finishing, finishing_ground
 from facade.cnc.fixture import Fixture, file_stem, fixtures
-from facade.cnc.moves import Moves
+from facade.cnc.moves import Moves, moved
 from facade.cnc.order import Order
 from facade.cnc.roughing import roughing, roughing_ground
+from facade.cnc.screwing import near_screws
 from facade.front import Front
 from facade.job import Finishing, Roughing
-from facade.lengths import MM_PER_INCH, Unit
+from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.processes import shared_out
 
+# The folder of machine code in that of the route.
+PROGRAMS = "programs"
 CODE = ".ngc"
 TIMES = "times.csv"
 _PURPOSES = {
@@ -42,7 +46,8 @@ class Stage(StrEnum):
 
 @dataclass(frozen=True)
 class Program:
-    """One file of machine code before it is written: its cutter's way, and the greatest ridge to be expected, mm (0 for roughing)."""
+    """One file of machine code before it is written: its cutter's way from the corner of the spoilboard, and the greatest ridge to be
+    expected, mm (0 for roughing)."""
 
     fixture: Fixture
     stage: Stage
@@ -54,10 +59,10 @@ class Program:
         """Its cutter and speeds."""
         return plan_of(self.fixture.front, self.stage)
 
-    @property
+    @cached_property
     def seconds(self) -> float:
         """How long it takes."""
-        return total_time(self.moves, self.fixture.front.job.machine, self.plan.feed, self.plan.plunge)
+        return total_time(self.moves, self.fixture.front.job.machine, self.plan.speeds)
 
     @property
     def name(self) -> str:
@@ -67,12 +72,21 @@ class Program:
 
 @dataclass(frozen=True)
 class Written:
-    """A file of machine code, its line of the table of times, and its seconds."""
+    """A file of machine code, its line of the table of times, its seconds, how far its cutter reaches below the blanks' top, mm, and
+    the greatest ridge that is to be expected.
+
+    `near` (places, lengths) is how far it stays from the fixture's screws.
+    """
 
     name: str
     text: str
     row: list[str]
     seconds: float
+    fixture: int
+    stage: Stage
+    deep: float
+    ridge: float
+    near: Array
 
 
 def plan_of(front: Front, stage: Stage) -> Roughing | Finishing:
@@ -88,8 +102,8 @@ def tool_of(front: Front, stage: Stage) -> Tool:
 
 
 def code_name(fixture: Fixture, stage: Stage) -> str:
-    """Return the name of a file of machine code, its unit in it."""
-    return f"{file_stem(fixture, stage.value)}{CODE}"
+    """Return the name of a file of machine code in the folder of the route, its unit in it."""
+    return f"{PROGRAMS}/{file_stem(fixture, stage.value)}{CODE}"
 
 
 def code_names(front: Front, order: Order) -> list[str]:
@@ -102,45 +116,53 @@ def code_files(front: Front, order: Order) -> Iterator[tuple[str, bytes, str]]:
 
     Raises JobError when a step is wider than its cutter, or the bed too small.
     """
-    work = [
-        (fixture, stage, order.cleared) for fixture in fixtures(front, order) for stage in (Stage.FINISH, Stage.ROUGH)
-    ]
+    work = [(fixture, stage) for fixture in fixtures(front, order) for stage in (Stage.FINISH, Stage.ROUGH)]
     made: list[Written] = []
-    for one in shared_out(_written, work):
+    for one in shared_out(lambda what: written(*what, cleared=order.cleared), work):
         made.append(one)
-        stage = next(stage for stage in Stage if stage.value in one.name)
-        yield one.name, one.text.encode("ascii"), _PURPOSES[stage.value]
+        yield code_file(one)
+    yield times_file(front, made)
+
+
+def code_file(one: Written) -> tuple[str, bytes, str]:
+    """Return a file of machine code: its name, its bytes, what it is for."""
+    return one.name, one.text.encode("ascii"), _PURPOSES[one.stage.value]
+
+
+def times_file(front: Front, made: Sequence[Written]) -> tuple[str, bytes, str]:
+    """Return the table of the times of all files of machine code: its name, its bytes, what it is for."""
     total = minutes(sum(one.seconds for one in made))
-    yield (
+    return (
         TIMES,
         _times(front, made).encode("utf-8"),
         f"how long each file runs, about {total} in all; cutters and extents",
     )
 
 
-def _written(work: tuple[Fixture, Stage, bool]) -> Written:
-    fixture, stage, cleared = work
+def written(fixture: Fixture, stage: Stage, *, cleared: bool) -> Written:
+    """Return the file of machine code of one cut of a fixture; raises JobError when a step is wider than its cutter."""
     one = program(fixture, stage)
     job, plan = one.fixture.front.job, one.plan
     text = machine_code(
         one.moves,
         _head(one, cleared=cleared),
-        unit=job.unit,
+        unit=job.machine_unit,
         words=job.machine.words,
-        spindle=plan.spindle,
-        feed=plan.feed,
-        plunge=plan.plunge,
+        speeds=plan.speeds,
     )
-    return Written(one.name, text, _row(one), one.seconds)
+    tool = tool_of(fixture.front, stage)
+    deep = fixture.blank - float(one.moves.extent[0, 2]) if len(one.moves.places) > 1 else 0.0
+    near = near_screws(fixture, one.moves, tool)
+    return Written(one.name, text, _row(one), one.seconds, fixture.number, stage, deep, one.scallop, near)
 
 
 def program(fixture: Fixture, stage: Stage) -> Program:
     """Return the cutter's way of one cut of a fixture."""
     if stage is Stage.FINISH:
         cut = finishing(fixture, finishing_ground(fixture))
-        return Program(fixture, stage, cut.moves, cut.scallop)
-    moves = roughing(fixture, roughing_ground(fixture))
-    return Program(fixture, stage, moves or _standing(fixture), 0.0)
+        return Program(fixture, stage, moved(cut.moves, *fixture.first_strip), cut.scallop)
+    moves = roughing(fixture, roughing_ground(fixture)) or _standing(fixture)
+    return Program(fixture, stage, moved(moves, *fixture.first_strip), 0.0)
 
 
 def _standing(fixture: Fixture) -> Moves:
@@ -153,12 +175,14 @@ def _head(one: Program, *, cleared: bool) -> Iterator[str]:
     if not cleared:
         yield "NOT CLEARED: the checks stop this front. Cut nothing from this file."
     fixture, front = one.fixture, one.fixture.front
-    job, show = front.job, partial(front.job.ruler.text, decimals=3)
+    job, unit = front.job, front.job.machine_unit
+    show = partial(Ruler(unit, job.fraction).text, decimals=3)
     first, last = fixture.numbers[0], fixture.numbers[-1]
     yield f"{job.title[:120]}, mark {front.mark}"
     yield f"Fixture {fixture.number}, door {fixture.door}, strips {first} to {last}: {_stage_in_words(one)}"
-    yield f"All lengths in {'mm' if job.unit is Unit.MM else 'inches'}."
-    yield f"Zero: lower left corner of the back of strip {first}. Z0 is the back of the strips, on the spoilboard."
+    yield f"All lengths in {'mm' if unit is Unit.MM else 'inches'}."
+    yield "Zero: lower left machined corner of the spoilboard. Z0 is its skimmed top, the back of the strips."
+    yield f"Strip {first} lies with its lower left corner at X {show(fixture.first_strip[0])}, Y {show(fixture.first_strip[1])}."
     yield "X runs across the strips to the right, Y along them to their TOP ends, Z out of the face."
     yield (
         f"Stock: blanks {show(fixture.blank)} thick, {show(fixture.length)} long; waste of {show(fixture.waste)} beyond both ends; "
@@ -181,7 +205,8 @@ def _stage_in_words(one: Program) -> str:
 def _cutter(one: Program) -> Iterator[str]:
     """Yield what is said of the cutter, its speeds and what it leaves."""
     job, plan = one.fixture.front.job, one.plan
-    ruler = job.ruler
+    unit = job.machine_unit
+    ruler = Ruler(unit, job.fraction)
     tooth = chip_load(plan.feed, plan.spindle, plan.flutes)
     if isinstance(plan, Finishing):
         kind = f"ball-ended, radius {ruler.text(plan.radius, 3)}"
@@ -190,20 +215,20 @@ def _cutter(one: Program) -> Iterator[str]:
     reach = ruler.text(one.fixture.blank - float(one.moves.extent[0, 2]), 2) if len(one.moves.places) > 1 else ""
     yield f"Cutter: {kind}, {plan.flutes} edges" + (f"; it must reach {reach} below its holder." if reach else ".")
     yield (
-        f"Spindle {plan.spindle:.0f} turns a minute, feed {speed(plan.feed, job.unit)}, {speed(plan.plunge, job.unit)} on the way in."
+        f"Spindle {plan.spindle:.0f} turns a minute, feed {speed(plan.feed, unit)}, {speed(plan.plunge, unit)} on the way in."
     )
     yield (
-        f"Chip load = feed / [turns x edges] = {_fine(tooth, job.unit)} a tooth. Starting points of our own: the papers of machine "
+        f"Chip load = feed / [turns x edges] = {_fine(tooth, unit)} a tooth. Starting points of our own: the papers of machine "
         "and cutter decide."
     )
     if isinstance(plan, Finishing):
         wide = effective_diameter(2 * plan.radius, job.machine.roughing.leave)
         yield (
-            f"At the depth that roughing leaves the ball cuts {_fine(wide, job.unit)} wide: its edge runs at "
-            f"{_edge_speed(cutting_speed(wide, plan.spindle), job.unit)} there."
+            f"At the depth that roughing leaves the ball cuts {_fine(wide, unit)} wide: its edge runs at "
+            f"{_edge_speed(cutting_speed(wide, plan.spindle), unit)} there."
         )
         yield (
-            f"Ridges between passes: at most {_fine(one.scallop, job.unit)} expected. Left on for sanding: "
+            f"Ridges between passes: at most {_fine(one.scallop, unit)} expected. Left on for sanding: "
             f"{ruler.text(job.machine.leave, 3)}."
         )
     else:
@@ -214,7 +239,7 @@ def _cutter(one: Program) -> Iterator[str]:
 def _extent(one: Program) -> Iterator[str]:
     if len(one.moves.places) < 2:
         return
-    unit = one.fixture.front.job.unit
+    unit = one.fixture.front.job.machine_unit
     low, high = one.moves.extent.tolist()
     parts = (f"{axis} {_plain(a, unit)} to {_plain(b, unit)}" for axis, a, b in zip("XYZ", low, high, strict=True))
     yield f"Extent of the cutter's tip at its feeds: {', '.join(parts)}."
@@ -247,18 +272,18 @@ def minutes(seconds: float) -> str:
 def _row(one: Program) -> list[str]:
     job = one.fixture.front.job
     low, high = one.moves.extent.tolist() if len(one.moves.places) > 1 else ([0.0] * 3, [0.0] * 3)
-    sizes = [_plain(value, job.unit) for pair in zip(low, high, strict=True) for value in pair]
+    sizes = [_plain(value, job.machine_unit) for pair in zip(low, high, strict=True) for value in pair]
     first, last = one.fixture.numbers[0], one.fixture.numbers[-1]
     plan = one.plan
     size = plan.radius * 2 if isinstance(plan, Finishing) else plan.cutter
-    cutter = f"{'ball' if isinstance(plan, Finishing) else 'straight'} {_plain(size, job.unit)}"
+    cutter = f"{'ball' if isinstance(plan, Finishing) else 'straight'} {_plain(size, job.machine_unit)}"
     shown = [str(one.fixture.number), str(one.fixture.door), str(first), str(last), one.name, cutter]
     return [*shown, str(len(one.moves.places)), f"{one.seconds / 60:.1f}", *sizes]
 
 
-def _times(front: Front, made: list[Written]) -> str:
+def _times(front: Front, made: Sequence[Written]) -> str:
     """Return the table of all files in the order in which they are run, fixture by fixture, with their sum."""
-    unit = front.job.unit.value
+    unit = front.job.machine_unit.value
     head = ["fixture", "door", "first strip", "last strip", "file", f"cutter {unit}", "moves", "minutes"]
     head += [f"{axis} {end} {unit}" for axis in "xyz" for end in ("from", "to")]
     text = io.StringIO()

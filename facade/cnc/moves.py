@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,17 +31,22 @@ class Moves:
     places: Array
     kinds: NDArray[np.uint8]
 
-    @property
+    @cached_property
     def lengths(self) -> Array:
         """Lengths of the moves from each place to the next (n - 1,)."""
         lengths: Array = np.sqrt((np.diff(self.places, axis=0) ** 2).sum(axis=1))
         return lengths
 
-    @property
+    @cached_property
     def extent(self) -> Array:
         """Least and greatest x, y and z of the moves that are no rapids, (2, 3)."""
         some = self.places[self.kinds != Kind.RAPID]
         return np.stack([some.min(axis=0), some.max(axis=0)])
+
+
+def moved(moves: Moves, across: float, along: float) -> Moves:
+    """Return the same moves further to the right and further up, mm."""
+    return Moves(moves.places + np.array([across, along, 0.0]), moves.kinds)
 
 
 def joined(parts: Sequence[Moves]) -> Moves:

@@ -5,10 +5,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from facade.cnc.fixture import fixtures
-from facade.cnc.order import Order, Route, blank_of, wanted_strips
+from facade.cnc.fixture import Fixture, fixtures
+from facade.cnc.order import Order, Route
+from facade.cnc.screwing import Holding
+from facade.cnc.working import cautions, limit_words, loose_words, order_of_work, screw_counts, screws_words, zero_words
 from facade.front import Front
 from facade.layout import StripPlace
+from facade.lengths import Unit
 
 READ_ME = "read-me.txt"
 
@@ -16,11 +19,9 @@ READ_ME = "read-me.txt"
 def route_lines(front: Front, order: Order) -> Iterator[str]:
     """Yield what is to be known of a route before anything is cut, a sentence or two to a line."""
     if order.route is Route.SIDE:
-        from facade.cnc.profiles import batches, profile_of, standing_lines
+        from facade.cnc.side_files import side_lines
 
-        for index, places in enumerate(batches(front, order), start=1):
-            yield f"Together {index}: door {places[0].door}, {_which(places)}"
-        yield from standing_lines(front, [profile_of(front, number) for number in wanted_strips(front, order)])
+        yield from side_lines(front, order)
         return
     from facade.cnc.surfaces import blank_report
 
@@ -35,59 +36,49 @@ def _which(places: Sequence[StripPlace]) -> str:
     return f"strips {first} to {last}" if first != last else f"strip {first}"
 
 
-def note_names(front: Front, order: Order) -> list[str]:
-    """Return the name of the text."""
-    return [READ_ME]
-
-
-def note_files(front: Front, order: Order) -> Iterator[tuple[str, bytes, str]]:
-    """Yield the text that lies beside the files of the face route."""
-    paragraphs = [textwrap.fill(line, 100, subsequent_indent="  ") for line in _text(front, order)]
-    yield (
+def note_file(front: Front, order: Order, found: Sequence[Fixture], held: Sequence[Holding]) -> tuple[str, bytes, str]:
+    """Return the text that lies beside the files of the face route: its name, its bytes, what it is for."""
+    paragraphs = [textwrap.fill(line, 100, subsequent_indent="  ") for line in _text(front, order, found, held)]
+    return (
         READ_ME,
         ("\n".join(paragraphs) + "\n").encode("utf-8"),
         "read this first: zero, stock, order of work, what was left on",
     )
 
 
-def _text(front: Front, order: Order) -> Iterator[str]:
-    job, show = front.job, front.job.ruler.text
-    machine, blank = job.machine, blank_of(front, order)
-    low = max(front.surface.floor - 2.0, 0.0)
+def _text(front: Front, order: Order, found: Sequence[Fixture], held: Sequence[Holding]) -> Iterator[str]:
+    job = front.job
     yield f"{job.title}, mark {front.mark}"
     if not order.cleared:
         yield "NOT CLEARED: the checks stop this front. Cut nothing from these files."
     yield ""
     yield (
-        f"Machine code and drawings are in {'mm' if job.unit.value == 'mm' else 'inches'}; STL, which holds no unit, and 3MF, which "
-        "holds one, are in mm. The unit stands in every file's name."
+        "programs/ holds the machine code, drawings/ a plan of every fixture, solids/ the finished surface; job-sheet.pdf goes to "
+        "the machine."
     )
     yield (
-        "Zero is the lower left corner of the BACK of the first strip on each fixture. Z0 is the back of the strips, on the spoilboard, "
-        "not the face: a blank that is thicker or thinner cannot make the cut deeper."
+        f"Machine code and DXF are in {'mm' if job.machine_unit is Unit.MM else 'inches'}; SVG is true to size; STL, which holds no unit, "
+        "and 3MF, which holds one, are in mm. The unit stands in every file's name."
     )
     yield ""
-    yield f"1. Mill the blanks to {show(blank, 2)} and to length and width; measure one, and say what it measures with --blank."
-    yield (
-        "2. Screw the spoilboard down, skim it flat, and lay out the fixture by its plan. Strips lie in their order on the door, their "
-        "TOP ends away from the zero, screwed from behind through the spoilboard in their FINAL pilot holes."
-    )
-    yield (
-        f"3. Waste as thick as the blanks goes on for {show(machine.waste)} at both ends. Spacers, battens and wedges stand no higher "
-        f"than {show(low)}: the cutter passes over them."
-    )
-    yield "4. No clamp and no screw from above inside the dashed line of the plan."
-    yield "5. Set the zero, run the file in the air above the wood, and watch that it stays inside the plan."
-    yield "6. Run 1-rough with the straight cutter, change the cutter, set Z again, run 2-finish with the ball. Thin strips come last."
-    yield (
-        f"7. What is left on for sanding is {show(machine.leave, 2)}. Measure three places of the first strip against its height "
-        "picture or its table of offsets before the next fixture goes on."
-    )
+    yield f"ZERO: {zero_words(front)}"
+    yield ""
+    yield "Order of work"
+    for number, (lead, text) in enumerate(order_of_work(front, found, held), start=1):
+        yield f"{number}. {lead}: {text}"
+    yield ""
+    for fixture, holding in zip(found, held, strict=True):
+        counts = ", ".join(screw_counts(job.ruler, holding)) or "none"
+        yield f"Fixture {fixture.number}: spoilboard {holding.board}; screws from behind: {counts}."
+        loose = loose_words(front, fixture, holding)
+        if loose:
+            yield f"  {loose}"
+    if any(holding.screws for holding in held):
+        yield limit_words(front)
+        yield screws_words(front, Holding(tuple(one for holding in held for one in holding.screws)))
     yield ""
     yield from route_lines(front, order)
     yield ""
-    yield (
-        "Cautions. Machine code moves a machine without looking. Check zero, stock and clamps; run it in the air first; stay by the "
-        "machine with a hand at its stop; wear eye and ear protection, and have the dust taken off at the cutter. Speeds and feeds are "
-        "starting points of our own. Local rules, the manuals of machine and cutter, and trained practice come first."
-    )
+    yield "Cautions"
+    for lead, text in cautions(job):
+        yield f"{lead}: {text}"

@@ -8,6 +8,7 @@ from typing import Any
 
 from facade.errors import mistake
 from facade.front import Front
+from facade.lengths import Unit
 
 
 class Route(StrEnum):
@@ -71,8 +72,8 @@ def blank_of(front: Front, order: Order) -> float:
 
 
 def unit_word(front: Front) -> str:
-    """Return how the unit is said in a file's name: "mm" or "inch"."""
-    return "mm" if front.job.unit.value == "mm" else "inch"
+    """Return how the unit of files for the machine is said in their names: "mm" or "inch"."""
+    return "mm" if front.job.machine_unit is Unit.MM else "inch"
 
 
 def strip_word(front: Front, number: int) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from facade.checks.finding import Finding
 from facade.cnc.order import Order, Route
 from facade.front import Front
 
@@ -23,6 +24,15 @@ def names(front: Front, order: Order) -> list[str]:
     return [f"{order.folder}/{name}" for named, _ in _sources(order.route) for name in named(front, order)]
 
 
+def findings(front: Front, order: Order) -> list[Finding]:
+    """Return what a route itself finds wrong with the front, before its files are made; raises JobError as `files` does."""
+    if order.route is Route.SIDE:
+        return []
+    from facade.cnc.standing import standing_findings
+
+    return standing_findings(front, order)
+
+
 def is_of_route(name: str, order: Order) -> bool:
     """Whether a file of a build belongs to the route of an order."""
     return name.startswith(f"{order.folder}/")
@@ -35,14 +45,9 @@ _Files = Callable[[Front, Order], Iterator[tuple[str, bytes, str]]]
 def _sources(route: Route) -> list[tuple[_Names, _Files]]:
     """Return what makes the files of a route: their names, and the files."""
     if route is Route.SIDE:
-        from facade.cnc import profiles
+        from facade.cnc import side_files
 
-        return [(profiles.side_names, profiles.side_files)]
-    from facade.cnc import machining, notes, plan, surfaces
+        return [(side_files.side_names, side_files.side_files)]
+    from facade.cnc import face
 
-    return [
-        (machining.code_names, machining.code_files),
-        (surfaces.surface_names, surfaces.surface_files),
-        (plan.plan_names, plan.plan_files),
-        (notes.note_names, notes.note_files),
-    ]
+    return [(face.face_names, face.face_files)]

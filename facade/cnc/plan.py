@@ -1,24 +1,28 @@
 """The plan of a fixture, as files: a drawing at full size for the machine, and a sheet to be read beside it.
 
-It is seen from above, as the strips are seen on the door: x 0, y 0 is the lower left corner of the first strip.
+It is seen from above, as the strips are seen on the door: x 0, y 0 is the lower left machined corner of the spoilboard.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
+
+import numpy as np
 
 from facade.cnc.fixture import Fixture, file_stem, fixtures
 from facade.cnc.order import Order
-from facade.cnc.plan_parts import Plan, corners
+from facade.cnc.plan_parts import STOP_DEEP, Plan, corners
 from facade.cnc.plan_sheet import plan_sheets
+from facade.cnc.screwing import Holding
 from facade.cnc.strokes import strokes, strokes_width
 from facade.drawing import Drawing, Pen
 from facade.front import Front
 
-# Round the drawing, and the arms of the cross at zero, mm.
+# The folder of plans in that of the route.
+DRAWINGS = "drawings"
+# Round the drawing, and the arrows at zero with their heads and letters, mm.
 _MARGIN = 5.0
-_CROSS = 10.0
+_ARROW, _HEAD, _LETTER = 40.0, 5.0, 6.0
 # Strokes of a strip's number: mm high at most, as wide as this share of the strip at most, and how far from its lower end, mm.
 _NUMBER = 8.0
 _NUMBER_WIDE = 0.7
@@ -29,25 +33,25 @@ _PDF = "the fixture in words and reduced: its parts, its screws, how it is loade
 
 
 def plan_zero(fixture: Fixture) -> tuple[float, float]:
-    """Return where on its plan x 0, y 0 of the fixture is, mm."""
-    board = Plan(fixture).board
-    return _MARGIN - float(board[0]), _MARGIN - float(board[2])
+    """Return where on its plan x 0, y 0 is, mm: the machined corner of the spoilboard."""
+    return _MARGIN + STOP_DEEP, _MARGIN + STOP_DEEP
 
 
-def plan_drawing(fixture: Fixture) -> Drawing:
+def plan_drawing(fixture: Fixture, holding: Holding) -> Drawing:
     """Return a fixture as seen from above, at full size; the proof square comes first, and every part has a layer of its own."""
-    plan = Plan(fixture)
-    zero_x, zero_y = plan_zero(fixture)
+    plan = Plan(fixture, holding)
     front = fixture.front
-    width = zero_x + float(plan.square[1]) + _MARGIN
-    height = zero_y + float(max(plan.board[3], plan.square[3])) + _MARGIN
+    strip_x, strip_y = (zero + at for zero, at in zip(plan_zero(fixture), fixture.first_strip, strict=True))
+    width = strip_x + float(plan.square[1]) + _MARGIN
+    height = strip_y + float(max(plan.board[3], plan.square[3])) + _MARGIN
     title = f"{front.job.title}: plan of fixture {fixture.number}, mark {front.mark}"
     drawing, parts = Drawing(width, height, title), Drawing(0.0, 0.0, "")
     parts.shape(corners(plan.square), Pen.RULE, "proof square")
     _draw_parts(parts, plan)
     _draw_holes(parts, plan)
     _draw_numbers(parts, plan)
-    drawing.put(parts, zero_x, zero_y)
+    _draw_zero(parts, plan)
+    drawing.put(parts, strip_x, strip_y)
     return drawing
 
 
@@ -62,19 +66,35 @@ def _draw_parts(parts: Drawing, plan: Plan) -> None:
         (plan.wedges, Pen.FINISHED, "wedges"),
         (plan.keep_out[None], Pen.FOLD, "keep-out"),
         (plan.clamps, Pen.BOX, "clamps"),
+        (plan.stops, Pen.BOX, "stops"),
     )
     for rectangles, pen, name in shown:
         for rectangle in rectangles:
             parts.shape(corners(rectangle), pen, name)
     for left, right, bottom, top in plan.wedges.tolist():
         parts.line([[left, bottom], [right, top]], Pen.FINISHED, "wedges")
-    parts.lines([[[-_CROSS, 0.0], [_CROSS, 0.0]], [[0.0, -_CROSS], [0.0, _CROSS]]], Pen.BACK, "zero")
+
+
+def _draw_zero(parts: Drawing, plan: Plan) -> None:
+    """Draw both axes from the zero of files for the machine, each an arrow with its letter."""
+    x, y = plan.corner
+    tip, back, half = _ARROW, _ARROW - _HEAD, _HEAD / 2.0
+    far, aside, size = _ARROW + _HEAD, _LETTER / 2.0, _LETTER
+    along_x = [[[0.0, 0.0], [tip, 0.0]], [[back, half], [tip, 0.0]]]
+    along_y = [[[0.0, 0.0], [0.0, tip]], [[half, back], [0.0, tip]]]
+    letter_x = [[[far, 0.0], [far + size, size]], [[far, size], [far + size, 0.0]]]
+    letter_y = [[[0.0, far + size], [aside, far + aside]], [[size, far + size], [aside, far + aside]]]
+    letter_y += [[[aside, far], [aside, far + aside]]]
+    for run in (*along_x, *along_y, *letter_x, *letter_y):
+        parts.line(np.array(run) + np.array([x, y]), Pen.BACK, "zero")
 
 
 def _draw_holes(parts: Drawing, plan: Plan) -> None:
-    for diameter, name in ((plan.pilot, "screw pilots"), (plan.clearance, "screw clearance")):
-        for screw in plan.screws:
-            parts.circle(screw.x, screw.y, diameter / 2.0, Pen.HOLE, name)
+    for screw in plan.screws:
+        parts.circle(screw.x, screw.y, plan.pilot / 2.0, Pen.HOLE, "screw pilots")
+    for diameter, name in ((plan.clearance, "screw clearance"), (plan.spoilboard.bore, "counterbores")):
+        for one in plan.driven:
+            parts.circle(one.held.x, one.held.y, diameter / 2.0, Pen.HOLE, name)
 
 
 def _draw_numbers(parts: Drawing, plan: Plan) -> None:
@@ -93,27 +113,26 @@ def plan_names(front: Front, order: Order) -> list[str]:
 
 
 def _names(fixture: Fixture) -> tuple[str, str, str]:
-    # An SVG holds its unit, and ours is always mm; a DXF is in the unit of the job.
-    return f"{file_stem(fixture, 'plan')}.dxf", f"{fixture.name}_plan_mm.svg", f"{fixture.name}_plan.pdf"
+    # An SVG holds its unit, and ours is always mm; a DXF is in the unit of the machine.
+    stem = f"{DRAWINGS}/{fixture.name}_plan"
+    return f"{DRAWINGS}/{file_stem(fixture, 'plan')}.dxf", f"{stem}_mm.svg", f"{stem}.pdf"
 
 
-def plan_files(front: Front, order: Order) -> Iterator[tuple[str, bytes, str]]:
-    """Yield the plans of all fixtures: name in the folder of the order, what is in the file, what it is for.
-
-    Raises JobError as `fixtures` does.
-    """
-    for fixture in fixtures(front, order):
-        yield from zip(_names(fixture), _data(fixture, order.cleared), (_DXF, _SVG, _PDF), strict=True)
+def plan_files(fixture: Fixture, holding: Holding, *, cleared: bool) -> list[tuple[str, bytes, str]]:
+    """Return the plan of a fixture that is held so: name in the folder of the order, what is in the file, what it is for."""
+    return list(zip(_names(fixture), _data(fixture, holding, cleared), (_DXF, _SVG, _PDF), strict=True))
 
 
-def _data(fixture: Fixture, cleared: bool) -> tuple[bytes, bytes, bytes]:
+def _data(fixture: Fixture, holding: Holding, cleared: bool) -> tuple[bytes, bytes, bytes]:
     from facade.exporters.dxf import to_dxf
     from facade.exporters.pdf import PdfPage, to_pdf
     from facade.exporters.svg import to_svg
 
-    drawing, front = plan_drawing(fixture), fixture.front
-    pages = [PdfPage(to_svg(sheet), sheet.width, sheet.height) for sheet in plan_sheets(fixture, cleared=cleared)]
-    dxf = to_dxf(drawing, front.job.unit, plan_zero(fixture))
+    drawing, front = plan_drawing(fixture, holding), fixture.front
+    pages = [
+        PdfPage(to_svg(sheet), sheet.width, sheet.height) for sheet in plan_sheets(fixture, holding, cleared=cleared)
+    ]
+    dxf = to_dxf(drawing, front.job.machine_unit, plan_zero(fixture))
     pdf = to_pdf(f"{front.job.title}: plan of fixture {fixture.number}, mark {front.mark}", pages)
     return dxf.encode("utf-8"), to_svg(_with_plain_ids(drawing)).encode("utf-8"), pdf
 

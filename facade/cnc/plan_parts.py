@@ -10,21 +10,19 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from facade.arrays import Array
-from facade.cnc.finishing import OUTSIDE
-from facade.cnc.fixture import KEEP_OFF, Fixture, Held
+from facade.cnc.fixture import KEEP_OFF, Fixture, Held, board_size, wedge_width
+from facade.cnc.screwing import NOT_HELD, Driven, Holding, Spoilboard, spoilboard_of
 from facade.front import Front
-from facade.lengths import MM_PER_INCH, Unit
+from facade.job import fixture_rule
+from facade.lengths import Unit
 from facade.measuring.screws import clearance_hole, pilot_hole
 from facade.templates.frame import rule_length
 from facade.wood.species import species
 
-# All mm, in each unit; common practice: a batten, a pair of wedges, a clamp's pad, to what the spoilboard is rounded up.
-_BATTEN = {Unit.MM: 30.0, Unit.INCH: 1.25 * MM_PER_INCH}
-_WEDGE = {Unit.MM: 16.0, Unit.INCH: 0.625 * MM_PER_INCH}
-_CLAMP = {Unit.MM: 50.0, Unit.INCH: 2.0 * MM_PER_INCH}
-_WHOLE = {Unit.MM: 10.0, Unit.INCH: 0.5 * MM_PER_INCH}
 _CLAMPS_APART = 400.0
 _WEDGES_APART = 250.0
+# Stops that the spoilboard is put back against: two at its lower edge, one at its left, mm.
+_STOP, STOP_DEEP = 30.0, 10.0
 # How long a pair of wedges is beside its width; how far it is slid together.
 _LONG = 4.0
 # Battens, wedges and spacers that would have to be lower than this hold nothing, mm: common practice.
@@ -35,9 +33,11 @@ _BESIDE = 20.0
 
 @dataclass(frozen=True)
 class Plan:
-    """Where everything lies on a fixture, mm from its zero; rectangles are (n, 4): left, right, bottom, top."""
+    """Where everything lies on a fixture, mm from the lower left corner of its first strip; rectangles are (n, 4): left, right, bottom,
+    top. The corner of the spoilboard, which is the zero of files for the machine, lies at `corner`."""
 
     fixture: Fixture
+    holding: Holding = NOT_HELD
 
     @property
     def front(self) -> Front:
@@ -50,10 +50,10 @@ class Plan:
         return self.front.job.unit
 
     @property
-    def over(self) -> float:
-        """How far beyond the wood the cutter's rim comes: its middle goes out by its own radius and a hair."""
-        machine = self.front.job.machine
-        return 2.0 * max(machine.finishing.radius, machine.roughing.cutter / 2.0) + OUTSIDE
+    def corner(self) -> tuple[float, float]:
+        """The lower left machined corner of the spoilboard."""
+        across, along = self.fixture.first_strip
+        return -across, -along
 
     @property
     def holds_aside(self) -> bool:
@@ -85,7 +85,7 @@ class Plan:
         """Low battens, left and right; none where the floor leaves no height for them."""
         if not self.holds_aside:
             return np.empty((0, 4))
-        wide, wedge = _BATTEN[self.unit], _WEDGE[self.unit]
+        wide, wedge = fixture_rule("fixture_batten", self.unit), wedge_width(self.unit)
         right = self.fixture.width + wedge
         waste = self.fixture.waste
         return _rectangles([-wide, right], [0.0, right + wide], -waste, self.fixture.length + waste)
@@ -95,7 +95,7 @@ class Plan:
         """Pairs of low wedges between the last strip and the right batten; none where there is no batten."""
         if not self.holds_aside:
             return np.empty((0, 4))
-        wide, length = _WEDGE[self.unit], self.fixture.length
+        wide, length = wedge_width(self.unit), self.fixture.length
         half = min(_LONG * wide, length / 3.0) / 2.0
         count = max(2, math.ceil(length / _WEDGES_APART))
         middles = (np.arange(count) + 0.5) * (length / count)
@@ -104,7 +104,7 @@ class Plan:
     @property
     def passed(self) -> Array:
         """All that the cutter may pass over, (4,)."""
-        fixture, over = self.fixture, self.over
+        fixture, over = self.fixture, self.front.job.machine.over
         beyond = fixture.waste + over
         return np.array([-over, fixture.width + over, -beyond, fixture.length + beyond])
 
@@ -115,26 +115,30 @@ class Plan:
 
     @cached_property
     def board(self) -> Array:
-        """The spoilboard, (4,): its outermost stretch, left and right, is for clamps; its size is a round one."""
-        left, right, bottom, top = self.keep_out.tolist()
-        clamp, whole = _CLAMP[self.unit], _WHOLE[self.unit]
-        left = min([left, *self.battens[:, 0].tolist()]) - clamp
-        right = max([right, *self.battens[:, 1].tolist()]) + clamp
-        return np.array(
-            [left, left + _up(right - left, whole), bottom - whole, bottom + _up(top - bottom + whole, whole)]
-        )
+        """The spoilboard, (4,): its outermost stretch, left and right, is for clamps; as wide as the widest fixture asks."""
+        left, bottom = self.corner
+        wide, long = board_size(self.front, self.fixture.widest, self.fixture.length)
+        return np.array([left, left + wide, bottom, bottom + long])
+
+    @property
+    def stops(self) -> Array:
+        """What the spoilboard is put back against: two stops at its lower edge, one at its left."""
+        left, right, bottom, top = self.board.tolist()
+        size = min(_STOP, (right - left) / 4.0, (top - bottom) / 4.0)
+        middles = np.array([left + (right - left) * share for share in (0.12, 0.9)])
+        below = _rectangles(middles - size / 2.0, middles + size / 2.0, bottom - STOP_DEEP, bottom)
+        up = bottom + 0.7 * (top - bottom)
+        return np.concatenate([below, _rectangles(left - STOP_DEEP, left, up - size / 2.0, up + size / 2.0)])
 
     @property
     def clamps(self) -> Array:
-        """The pads of clamps on the outermost stretch of the spoilboard."""
+        """The pads of clamps on the outermost stretch of the spoilboard, its lower left corner left free."""
         left, right, bottom, top = self.board.tolist()
-        pad = min(_CLAMP[self.unit], (top - bottom) / 2.0)
-        count = max(2, math.ceil((top - bottom - pad) / _CLAMPS_APART) + 1)
-        at = np.linspace(bottom, top - pad, count)
-        sides = (
-            _rectangles(left, left + _CLAMP[self.unit], at, at + pad),
-            _rectangles(right - _CLAMP[self.unit], right, at, at + pad),
-        )
+        clamp = fixture_rule("fixture_clamp", self.unit)
+        pad = min(clamp, (top - bottom) / 3.0)
+        count = max(2, math.ceil((top - bottom - 2.0 * pad) / _CLAMPS_APART) + 1)
+        at = np.linspace(bottom + pad, top - pad, count)
+        sides = (_rectangles(left, left + clamp, at, at + pad), _rectangles(right - clamp, right, at, at + pad))
         return np.concatenate(sides)
 
     @property
@@ -147,6 +151,16 @@ class Plan:
     def screws(self) -> list[Held]:
         """The screws from behind."""
         return self.fixture.screws()
+
+    @property
+    def driven(self) -> list[Driven]:
+        """The screws that are in while the strips are carved."""
+        return self.holding.used
+
+    @property
+    def spoilboard(self) -> Spoilboard:
+        """What the spoilboard is to be."""
+        return spoilboard_of(self.front.job)
 
     @property
     def pilot(self) -> float:
@@ -164,10 +178,6 @@ def _rectangles(*sides: ArrayLike) -> Array:
     """Return rectangles (n, 4) of left, right, bottom and top."""
     arrays = np.broadcast_arrays(*(np.atleast_1d(np.asarray(side, dtype=np.float64)) for side in sides))
     return np.stack(arrays, axis=-1)
-
-
-def _up(size: float, whole: float) -> float:
-    return math.ceil(size / whole - 1e-9) * whole
 
 
 def corners(rectangle: Array) -> Array:

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from functools import partial
 
 import numpy as np
 
 from facade.arrays import Array
-from facade.cnc.fixture import KEEP_OFF, Fixture, Held
+from facade.cnc.fixture import KEEP_OFF, Fixture
+from facade.cnc.job_sheet import draw_zero_arrows, machine_page
 from facade.cnc.plan_parts import Plan, corners
+from facade.cnc.screwing import Driven, Holding
+from facade.cnc.working import limit_words, loose_words, screw_counts, screws_words, zero_words
 from facade.drawing import Anchor, Drawing, Pen
-from facade.lengths import Ruler, Unit
+from facade.lengths import Ruler
 from facade.printing.correction import Correction
-from facade.printing.papers import MARGIN, sheet_paper
 from facade.templates.board_drilling import crossed, drill_size, number_row
-from facade.templates.frame import PLAIN, Heading, Page, framed, strips_in_words
+from facade.templates.frame import LARGE, PLAIN, Heading, Page, framed, strips_in_words
 from facade.templates.packing import Placed, packed
 from facade.templates.piece import Piece, Room, Top
 from facade.templates.tables import (
@@ -35,7 +36,8 @@ from facade.templates.tables import (
 # Mm round the picture: letters above and at its sides, words and numbers of the strips.
 _WORDS = 6.0
 _LETTERS = 5.0
-_NUMBERS = 4.0
+_NUMBERS = 12.5
+_NUMBERS_DOWN = 3.4
 _ASIDE = 5.0
 _APART = 7.0
 # Beside a picture of at most this share of the room the words stand at its right, else below.
@@ -46,29 +48,18 @@ _KEY = (
     (Pen.CUT, "end block, batten"),
     (Pen.FOLD, "keep clear"),
     (Pen.BOX, "clamp"),
-    (Pen.BACK, "spoilboard; cross: zero"),
+    (Pen.BACK, "spoilboard; arrows: zero"),
 )
 _CAUTION = "Air run first. Work held, guards on, eyes and ears protected. Local rules, manuals and training come first."
 
 
-def plan_sheets(fixture: Fixture, *, cleared: bool | None = True) -> list[Drawing]:
-    """Return the sheets of a fixture, on A4 or Letter; `cleared` as the frame of every sheet says it."""
-    page = _page(fixture)
-    plan = Plan(fixture)
+def plan_sheets(fixture: Fixture, holding: Holding, *, cleared: bool | None = True) -> list[Drawing]:
+    """Return the sheets of a fixture that is held so, on A4 or Letter; `cleared` as the frame of every sheet says it."""
+    page = machine_page(fixture.front)
+    plan = Plan(fixture, holding)
     pieces = [*_first(plan, page.room), *_screw_pieces(plan, page.room)]
     sheets = packed(pieces, page.room)
     return [_sheet(plan, page, placed, number, len(sheets), cleared) for number, placed in enumerate(sheets, start=1)]
-
-
-def plan_sheet(fixture: Fixture) -> Drawing:
-    """Return the first sheet of a fixture: its picture, its parts and how it is loaded."""
-    return plan_sheets(fixture)[0]
-
-
-def _page(fixture: Fixture) -> Page:
-    paper = sheet_paper("A4" if fixture.front.job.unit is Unit.MM else "Letter")
-    width, height = paper.page(lies=False)
-    return Page(width, height, MARGIN, MARGIN)
 
 
 def _sheet(plan: Plan, page: Page, placed: Sequence[Placed], number: int, count: int, cleared: bool | None) -> Drawing:
@@ -143,22 +134,23 @@ def _draw_picture(plan: Plan, scale: float, piece: Drawing, left: float, top: fl
         (plan.wedges, Pen.FINISHED, "wedges"),
         (plan.keep_out[None], Pen.FOLD, "keep-out"),
         (plan.clamps, Pen.BOX, "clamps"),
+        (plan.stops, Pen.BOX, "stops"),
     ):
         for rectangle in rectangles:
             piece.shape(corners(rectangle) / scale + shift, pen, name)
     for lower_left, _, upper_right, _ in (corners(wedge) / scale + shift for wedge in plan.wedges):
         piece.line([lower_left, upper_right], Pen.FINISHED, "wedges")
-    screws = np.array([[screw.x, screw.y] for screw in plan.screws]).reshape(-1, 2) / scale + shift
+    screws = np.array([[one.held.x, one.held.y] for one in plan.driven]).reshape(-1, 2) / scale + shift
     piece.lines(crossed(screws[:, 0], screws[:, 1]), Pen.OUTLINE, "screws")
-    piece.lines(shift + np.array([[[-4.0, 0.0], [4.0, 0.0]], [[0.0, -4.0], [0.0, 4.0]]]), Pen.BACK, "zero")
+    draw_zero_arrows(piece, shift + np.array(plan.corner) / scale, 14.0)
     _letters(piece, plan, scale, shift)
     middles = (fixture.lefts + fixture.rights) / 2 / scale + x
     foot = float(board[2]) / scale + y
-    number_row(piece, middles, foot - _NUMBERS + 0.6, fixture.numbers, left, left + _picture_size(plan, scale).width)
+    number_row(piece, middles, foot - _NUMBERS_DOWN, fixture.numbers, left, left + _picture_size(plan, scale).width)
 
 
 def _letters(piece: Drawing, plan: Plan, scale: float, shift: Array) -> None:
-    """Write which part is which: A spoilboard, B end blocks, C battens, D wedges, E clamps."""
+    """Write which part is which: A spoilboard, B end blocks, C battens, D wedges, E clamps, F stops; and where zero is."""
     left, right, _, top = plan.board.tolist()
     x, y = shift.tolist()
     level = y + top / scale + 1.2
@@ -168,6 +160,12 @@ def _letters(piece: Drawing, plan: Plan, scale: float, shift: Array) -> None:
         piece.label(letter, x + at / scale, level, PLAIN, Anchor.MIDDLE, bold=True)
     # Clamps are named at the left alone, those at the right are alike: there the wedges are named.
     left_clamps = [clamp for clamp in plan.clamps if clamp[0] == left]
+    below, other, _ = plan.stops
+    foot = y + float(other[2]) / scale - 3.2
+    for stop in (below, other):
+        piece.label("F", x + float(stop[0] + stop[1]) / 2 / scale, foot, PLAIN, Anchor.MIDDLE, bold=True)
+    corner = x + left / scale
+    piece.label("ZERO", corner - 4.5, foot - 5.0, LARGE, bold=True)
     beside = ((x + left / scale - 2.6, left_clamps, "E"), (x + right / scale + 2.6, plan.wedges, "D"))
     for at, rectangles, letter in beside:
         for rectangle in rectangles:
@@ -182,10 +180,6 @@ def _blocks(told: Sequence[tuple[str, str]], width: float) -> list[Block]:
 def _zero(plan: Plan) -> list[tuple[str, str]]:
     """Say where the zero of the files is, and what must be low."""
     ruler, fixture = plan.front.job.ruler, plan.fixture
-    zero = (
-        f"x 0, y 0 is the lower left corner of strip {fixture.numbers[0]}, z 0 its back: the top of the spoilboard. "
-        "Never zero on the face: blanks vary."
-    )
     low = (
         "Inside the dashed line nothing but strips and end blocks may stand as high as "
         f"{ruler.text(ruler.down(fixture.low))} above the spoilboard: the cutter may come down that far beside them."
@@ -194,7 +188,11 @@ def _zero(plan: Plan) -> list[tuple[str, str]]:
         f"No clamp, and no screw from above, inside the dashed line. It runs {ruler.text(ruler.down(KEEP_OFF))} outside all that "
         "the cutter passes over."
     )
-    return [("ZERO", zero), ("LOW", low if plan.holds_aside else _no_room_for_low(plan)), ("CLEAR", clear)]
+    return [
+        ("ZERO", zero_words(plan.front)),
+        ("LOW", low if plan.holds_aside else _no_room_for_low(plan)),
+        ("CLEAR", clear),
+    ]
 
 
 def _no_room_for_low(plan: Plan) -> str:
@@ -209,27 +207,38 @@ def _parts(plan: Plan) -> list[tuple[str, str]]:
     job, fixture = plan.front.job, plan.fixture
     ruler = job.ruler
     low = f"lower than {ruler.text(ruler.down(fixture.low))}"
-    board, zero = _size(ruler, plan.board), (-float(plan.board[0]), -float(plan.board[2]))
+    wood = plan.spoilboard
     parts = [
         (
             "A",
-            f"Spoilboard, 1: {board}, {ruler.text(job.board.thickness)} thick as the door's, so that the same screws bite as deep. Zero is "
-            f"{ruler.text(zero[0])} from its left edge and {ruler.text(zero[1])} from its lower one.",
+            f"Spoilboard {plan.holding.board}, {_size(ruler, plan.board)}, bought {ruler.text(wood.bought)} thick, skimmed to "
+            f"{ruler.text(wood.thickness)}.{_shared(plan)}",
         ),
         (
             "B",
             f"End blocks, 2: {_size(ruler, plan.ends[0])}, {ruler.text(fixture.blank, 3)} thick as the blanks, of waste.",
         ),
     ]
+    held = [
+        ("E", "Clamps, on the outermost stretch of the spoilboard only."),
+        ("F", "Stops on the bed, 3, lower than the spoilboard's top: it goes back against them."),
+    ]
     if not plan.holds_aside:
-        return [*parts, ("E", "Clamps, on the outermost stretch of the spoilboard only.")]
+        return [*parts, *held]
     return [
         *parts,
         ("C", f"Battens, 2: {_size(ruler, plan.battens[0])}, {low}."),
         ("D", f"Wedges, {len(plan.wedges)} pairs: {_size(ruler, plan.wedges[0])} together, {low}."),
-        ("E", "Clamps, on the outermost stretch of the spoilboard only."),
+        *held,
         ("Spacers", _spacers(plan, low)),
     ]
+
+
+def _shared(plan: Plan) -> str:
+    others = [number for number in plan.holding.shared if number != plan.fixture.number]
+    return (
+        f" It serves fixture{'s' if len(others) > 1 else ''} {', '.join(map(str, others))} as well." if others else ""
+    )
 
 
 def _spacers(plan: Plan, low: str) -> str:
@@ -246,80 +255,98 @@ def _size(ruler: Ruler, rectangle: Array) -> str:
 
 def _held(plan: Plan) -> list[tuple[str, str]]:
     """Say how strips are screwed on, and how the rest is held."""
-    job, ruler = plan.front.job, plan.front.job.ruler
-    if not plan.screws:
-        return [("Strips", "They get no screws on their door: hold them down in a way that was tried on waste first.")]
-    counts = ", ".join(
-        f"{count} of {ruler.text(length)}"
-        for length, count in sorted(Counter(one.length for one in plan.screws).items())
+    ruler, wood = plan.front.job.ruler, plan.spoilboard
+    loose = loose_words(plan.front, plan.fixture, plan.holding)
+    if not plan.driven:
+        return [("Strips", "No screws from behind may be in them."), ("LOOSE", loose)]
+    counts = ", ".join(screw_counts(ruler, plan.holding))
+    holes = (
+        f"Screws from behind, none longer than in the table: {counts}. Holes through the spoilboard {drill_size(ruler, plan.clearance)}, "
+        f"sunk from its back {drill_size(ruler, wood.bore)} wide and {ruler.text(wood.sunk)} deep: {ruler.text(wood.under_head)} "
+        "stay under "
+        f"each head. Pilot holes {drill_size(ruler, plan.pilot, down=True)}."
     )
-    sunk = (
-        f" Heads sunk {ruler.text(job.fixing.countersink)}."
-        if job.fixing.countersink
-        else " Heads stand out below: lay the spoilboard on laths thicker than they are."
-    )
-    held = (
-        f"Screws from behind, in the FINAL pilot holes, no longer than in the table: {counts}. Pilot holes "
-        f"{drill_size(ruler, plan.pilot, down=True)}; through the spoilboard {drill_size(ruler, plan.clearance)}.{sunk}"
-    )
-    bare = [number for number in plan.fixture.numbers if number not in {screw.strip for screw in plan.screws}]
-    more = (
-        [("NO SCREWS", f"{strips_in_words(bare, plan.front.count)}: hold these in a way tried on waste.")]
-        if bare
-        else []
-    )
-    return [("Strips", held), *more]
+    told = [
+        ("Strips", holes),
+        ("Cutter", f"{limit_words(plan.front)} {screws_words(plan.front, plan.holding)}"),
+        ("LOOSE", loose),
+    ]
+    return [one for one in told if one[1]]
 
 
 def _loading(plan: Plan) -> list[tuple[str, str]]:
-    """Say in which order the fixture is loaded, and what is to be looked at before the first cut."""
+    """Say in which order the fixture is loaded, and what is to be looked at before the first cut; the job sheet says it step by step."""
     fixture, job = plan.fixture, plan.front.job
     numbers = fixture.numbers
     order = f"strips {numbers[0]} to {numbers[-1]} from the left" if len(numbers) > 1 else f"strip {numbers[0]}"
     low, between = plan.holds_aside, ", spacers between them" if len(plan.spacers) else ""
     fix = "lower end block and left batten" if low else "lower end block"
     tight = "then the right batten; press tight with the wedges" if low else "pressed tight"
-    waste = f"End blocks hold by glue, or by screws from behind with tips below {job.ruler.text(job.ruler.down(fixture.low))}."
+    blocks = f"End blocks hold by glue, or by screws from behind with tips below {job.ruler.text(job.ruler.down(fixture.low))}."
+    longer = plan.holding.longer
+    stay = (
+        f" Blanks of {strips_in_words(longer, plan.front.count)} stay {job.ruler.text(fixture.waste)} longer at both ends."
+        if longer
+        else ""
+    )
+    turned = " Turn it over between two clamped bars, and drive the screws." if plan.driven else ""
     return [
-        ("Load", f"Off the machine. Fix the {fix}, square to each other. {waste if low else 'Glue the end blocks.'}"),
         (
-            "Then",
-            f"Backs down, TOP ends up, {order}{between}. Then the upper end block, {tight}.{' Screws last.' if plan.screws else ''}",
+            "Load",
+            f"On the bench, the skimmed top up, its back counterbored. Fix the {fix}, square to each other. "
+            f"{blocks if low else 'Glue the end blocks.'}{stay}",
         ),
+        ("Then", f"Backs down, TOP ends up, {order}{between}. Then the upper end block, {tight}.{turned}"),
         (
             "Check",
-            "Numbers from the left as in the picture; every strip flat on the spoilboard; width, length and thickness measured.",
+            "Numbers from the left as in the picture; every strip flat on the spoilboard; no head above its back; width, length and "
+            "thickness "
+            "measured.",
         ),
-        ("First", "Run it above the wood, the cutter's tip higher than the blanks. Then try one strip of waste."),
+        (
+            "First",
+            "Back against the stops and clamped, set the zero. Run it above the wood, the cutter's tip higher than the blanks. Then "
+            "try one "
+            "strip of waste.",
+        ),
     ]
 
 
 def _screw_pieces(plan: Plan, room: Room) -> list[Piece]:
-    if not plan.screws:
+    if not plan.driven:
         return []
     ruler, fixture = plan.front.job.ruler, plan.fixture
-    far, deep = widest_number(ruler, max(fixture.width, fixture.length)), widest_number(ruler, 100.0)
+    across, along = fixture.first_strip
+    far = widest_number(ruler, max(fixture.width + across, fixture.length + along))
+    deep = widest_number(ruler, 100.0)
     columns = (
         Column(("strip",), str(plan.front.count), bold=True),
         Column(("x",), far),
         Column(("y",), far),
         Column(("screw", "length"), deep, bold=True),
         Column(("bite",), deep),
+        Column(("cutter", "stays off"), deep),
     )
-    note = "From zero: x to the right, y towards the TOP ends. Bite: how deep the screw goes into the strip."
-    rows = partial(_rows, ruler, plan.screws)
-    table = Table("Screws from behind", columns, len(plan.screws), rows, [(one.strip,) for one in plan.screws], note)
+    note = (
+        "While they are carved. From zero: x to the right, y towards the TOP ends. Bite: how deep the screw goes into the wood. "
+        "Cutter stays "
+        "off: how far both programs stay from the screw, measured from their moves; farther than shown does not matter."
+    )
+    rows = partial(_rows, ruler, plan.driven, fixture.first_strip)
+    about = [(one.held.strip,) for one in plan.driven]
+    table = Table("Screws from behind", columns, len(plan.driven), rows, about, note)
     return table_pieces(table, room)
 
 
-def _rows(ruler: Ruler, screws: Sequence[Held], first: int, after: int) -> list[Row]:
+def _rows(ruler: Ruler, screws: Sequence[Driven], zero: tuple[float, float], first: int, after: int) -> list[Row]:
     return [
         (
-            str(one.strip),
-            ruler.number(one.x),
-            ruler.number(one.y),
-            ruler.bare(one.length),
+            str(one.held.strip),
+            ruler.number(zero[0] + one.held.x),
+            ruler.number(zero[1] + one.held.y),
+            ruler.bare(one.length or 0.0),
             ruler.number(ruler.down(one.bite)),
+            ruler.number(ruler.down(one.above)),
         )
         for one in screws[first:after]
     ]

@@ -10,11 +10,12 @@ import numpy as np
 
 from facade.arrays import Array
 from facade.cnc.drop import FlatEnd, tip_heights
-from facade.cnc.finishing import OUTSIDE, clear_height, near_height, run_out, thin_last
+from facade.cnc.finishing import clear_height, near_height, run_out, thin_last
 from facade.cnc.fixture import Fixture
 from facade.cnc.ground import Ground, ground_of
 from facade.cnc.moves import Moves, entered, joined
 from facade.errors import mistake
+from facade.job.machine import OUTSIDE
 from facade.thinning import thin_each
 
 _GRID = 1.0  # mm; what is left on covers what it misses

@@ -8,15 +8,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import NamedTuple
 
 import numpy as np
 
 from facade.arrays import Array, sag
-from facade.closing import Ball, closing
-from facade.cnc.finishing import finishing_ground
 from facade.cnc.fixture import Fixture, fixtures
 from facade.cnc.order import Order, blank_of, strip_word, wanted_strips
+from facade.cnc.standing import standing_findings, standing_of
 from facade.exporters.heights import Sampled, height_notes, height_picture, highest_of
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.threemf import to_3mf
@@ -51,11 +49,15 @@ def surface_names(front: Front, order: Order) -> list[str]:
 
 
 def _stems(fixture: Fixture) -> list[str]:
-    return [*(_strip_stem(fixture.front, number) for number in fixture.numbers), fixture.name]
+    return [*(_strip_stem(fixture.front, number) for number in fixture.numbers), _fixture_stem(fixture)]
+
+
+def _fixture_stem(fixture: Fixture) -> str:
+    return f"solids/{fixture.name}"
 
 
 def _strip_stem(front: Front, number: int) -> str:
-    return f"strips/strip-{strip_word(front, number)}"
+    return f"solids/strips/strip-{strip_word(front, number)}"
 
 
 def surface_files(front: Front, order: Order) -> Iterator[File]:
@@ -63,11 +65,11 @@ def surface_files(front: Front, order: Order) -> Iterator[File]:
 
     Raises JobError for a strip that is not there, a blank that is too thin and a bed that is too small.
     """
-    for files in shared_out(_fixture_files, fixtures(front, order)):
+    for files in shared_out(fixture_files, fixtures(front, order)):
         yield from files
 
 
-def _fixture_files(fixture: Fixture) -> list[File]:
+def fixture_files(fixture: Fixture) -> list[File]:
     """Return the files of a fixture's strips and of the fixture itself."""
     front, found, solids, farthest = fixture.front, [], [], TOLERANCE
     for place, left in zip(fixture.places, fixture.lefts.tolist(), strict=True):
@@ -75,9 +77,9 @@ def _fixture_files(fixture: Fixture) -> list[File]:
         solid, name = closed_solid(grid), f"strip {place.number}"
         sampled = _strip_sampled(front, front.strip(place.number))
         found += _files(front, _strip_stem(front, place.number), [(name, solid)], within, sampled)
-        solids.append((name, _moved(solid, left)))
+        solids.append((name, _moved(solid, left + fixture.first_strip[0], fixture.first_strip[1])))
         farthest = max(farthest, within)
-    return found + _files(front, fixture.name, solids, farthest, _fixture_sampled(fixture))
+    return found + _files(front, _fixture_stem(fixture), solids, farthest, _fixture_sampled(fixture))
 
 
 def _files(front: Front, stem: str, solids: Sequence[tuple[str, Solid]], within: float, sampled: Sampled) -> list[File]:
@@ -109,8 +111,8 @@ def close_grid(front: Front, number: int) -> tuple[Grid, float]:
     return replace(grid, x=grid.x - strip.place.left, y=grid.y - strip.place.bottom), within
 
 
-def _moved(solid: Solid, right: float) -> Solid:
-    return replace(solid, vertices=solid.vertices + np.array([right, 0.0, 0.0]))
+def _moved(solid: Solid, right: float, up: float) -> Solid:
+    return replace(solid, vertices=solid.vertices + np.array([right, up, 0.0]))
 
 
 def _strip_sampled(front: Front, strip: Strip) -> Sampled:
@@ -141,7 +143,12 @@ def _fixture_notes(fixture: Fixture) -> tuple[str, ...]:
         for place, left, right in zip(fixture.places, fixture.lefts.tolist(), fixture.rights.tolist(), strict=True)
     )
     between = ("Between two strips, over the spacer, the surface goes on as behind a gap.",) if fixture.spacer else ()
-    return ("The waste beyond the ends of the strips is not in the picture.", *between, *lies)
+    across, along = (f"{place / unit.in_mm:.6f}" for place in fixture.first_strip)
+    zero = (
+        f"The picture's lower left corner lies at x {across}, y {along} {unit.value} from the zero of the machine code, the machined "
+        "corner of the spoilboard."
+    )
+    return (zero, "The waste beyond the ends of the strips is not in the picture.", *between, *lies)
 
 
 def blank_report(front: Front, order: Order) -> list[str]:
@@ -184,35 +191,18 @@ def _about_skin(front: Front, measures: Sequence[Measures], blank: float) -> lis
 def _about_hollows(front: Front, order: Order) -> Iterator[str]:
     """Say where the finishing ball is too large for a hollow."""
     ruler, radius = front.job.ruler, front.job.machine.finishing.radius
-    found = max(map(_most_standing, fixtures(front, order)), key=lambda found: found.left)
+    found, limit = standing_of(front, order), front.job.limit("ball_standing")
     if found.left < _STANDING:
         return
-    yield (
+    said = (
         f"In hollows tighter than the ball of radius {ruler.text(radius, 3)} up to {ruler.fine(found.left)} stays standing, most in "
-        f"strip {found.strip}, {_place(front, found.from_top)}. Take it off by hand, or take a smaller ball (machine.finishing.radius)."
+        f"strip {found.strip}, {_place(front, found.from_top)}"
     )
-
-
-class _Standing(NamedTuple):
-    """What a ball leaves standing, mm, and where."""
-
-    left: float
-    strip: int
-    from_top: float
-
-
-def _most_standing(fixture: Fixture) -> _Standing:
-    """Return where on a fixture's strips the finishing ball leaves most standing."""
-    ground = finishing_ground(fixture)
-    left = closing(ground.heights, Ball(fixture.front.job.machine.finishing.radius), ground.spacing) - ground.heights
-    # Only what lies on strips counts, not what the surface is continued by beyond them.
-    left[(ground.y < -_HAIR) | (ground.y > fixture.length + _HAIR)] = 0.0
-    strip = np.searchsorted(fixture.lefts - _HAIR, ground.x, side="right") - 1
-    left[:, (strip < 0) | (ground.x > fixture.rights[strip] + _HAIR)] = 0.0
-    row, column = divmod(int(left.argmax()), len(ground.x))
-    return _Standing(
-        float(left[row, column]), fixture.numbers[int(strip[column])], fixture.length - float(ground.y[row])
-    )
+    if found.left > limit.value + 1e-6:
+        cure = standing_findings(front, order)[0].cure
+        yield f"{said}: more than the {ruler.fine(limit.value)} that may stay ({limit.source}). {cure}"
+    else:
+        yield f"{said}; {ruler.fine(limit.value)} may stay ({limit.source}). Take it off by hand."
 
 
 def _about_thinnest(front: Front, measures: Sequence[Measures]) -> str:

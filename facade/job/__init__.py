@@ -17,7 +17,7 @@ from facade.job.hanging import (
     Room,
 )
 from facade.job.limits import Limit
-from facade.job.machine import Finishing, Machine, Roughing, Side, Words
+from facade.job.machine import Cut, Finishing, Hold, Machine, Roughing, Side, Speeds, Words, fixture_rule
 from facade.job.model import Around, Cap, DoorPattern, Edge, Fade, Fit, Job, Keep, Land, Reveals, Shape
 from facade.job.reading import make_job, read_job, settings_of, with_lines
 
@@ -28,6 +28,7 @@ __all__ = [
     "Board",
     "Cap",
     "Climate",
+    "Cut",
     "Cutter",
     "CutterShape",
     "DoorPattern",
@@ -41,6 +42,7 @@ __all__ = [
     "Held",
     "HingeRow",
     "Hinges",
+    "Hold",
     "Job",
     "Keep",
     "Land",
@@ -56,7 +58,9 @@ __all__ = [
     "Roughing",
     "Shape",
     "Side",
+    "Speeds",
     "Words",
+    "fixture_rule",
     "make_job",
     "read_job",
     "settings_of",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import asdict, dataclass
 from enum import StrEnum
 from typing import Annotated, Any
@@ -13,7 +14,7 @@ from facade.fields import Degrees, Length, Model, Number, Point, Size, about, wh
 from facade.job.bench import Cutter, ErrorBudget, Fixing
 from facade.job.hanging import BareDoor, Beside, Board, Hand, Hinges, Mounting, Opening, Pull, Room
 from facade.job.limits import Limit, Limits, limit_of
-from facade.job.machine import Machine
+from facade.job.machine import Machine, first_on_side, fixture_rule
 from facade.lengths import Ruler, Unit
 from facade.reliefs import AnyRelief
 from facade.rules import rule
@@ -298,6 +299,28 @@ class Job(Model):
     def ruler(self) -> Ruler:
         """Writes lengths in the job's unit."""
         return Ruler(self.unit, self.fraction)
+
+    @property
+    def machine_unit(self) -> Unit:
+        """The unit of machine code and of drawings for a machine."""
+        return self.machine.unit or self.unit
+
+    @property
+    def first_strip(self) -> tuple[float, float]:
+        """Where the first strip of every fixture lies, across and along from the machined corner of the spoilboard, mm.
+
+        As the job says, or as near as waste, cutter, battens and clamps allow, rounded up to whole 10 mm or 1/2 in.
+        """
+        if self.machine.first_strip is not None:
+            return self.machine.first_strip
+        whole = fixture_rule("fixture_whole", self.unit)
+        across, along = (math.ceil(size / whole - 1e-9) * whole for size in self.machine.least_first_strip(self.unit))
+        return across, along
+
+    @property
+    def first_on_side(self) -> tuple[float, float]:
+        """Where the first strip lies on its side, along and across, mm from the lower left corner of its board: the files' zero."""
+        return first_on_side(self.machine, self.unit)
 
     @property
     def station(self) -> float:

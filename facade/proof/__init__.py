@@ -1,6 +1,20 @@
 """Proof: every file that a build wrote, read back by readers that are not ours and compared with the front of its job file."""
 
-from facade.proof import code, pictures, profiles, report, sheets, solids, surfaces, tables  # noqa: F401  # they register their readers
+# ruff: noqa: F401
+# Readers register themselves.
+from facade.proof import (
+    code,
+    face_words,
+    lying_drawings,
+    lying_words,
+    pictures,
+    plans,
+    report,
+    sheets,
+    solids,
+    surfaces,
+    tables,
+)
 from facade.proof.compared import Compared, Proof, Verdict
 from facade.proof.picture import proof_picture
 from facade.proof.proving import prove

@@ -1,349 +1,189 @@
-"""Machine code, read by gcodeparser: held to the standard's rules, then run on blanks in the computer."""
+"""Machine code: held to its words, to the speeds, heights and places of the job, then run on blanks in the computer."""
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path, PurePosixPath
 
 import numpy as np
 from numpy.typing import NDArray
 
 from facade.arrays import Array
-from facade.closing import Ball, closing
-from facade.cnc.code import LONGEST_LINE
-from facade.cnc.drop import Tool
-from facade.cnc.finishing import OUTSIDE, finishing_ground
-from facade.cnc.fixture import Fixture, fixtures
-from facade.cnc.machining import Stage, code_name, tool_of
-from facade.cnc.order import Order, Route
-from facade.cnc.passes import bend_between, scallop
-from facade.cnc.sweep import Stock, swept
-from facade.job import Words
+from facade.job import Finishing, Roughing
 from facade.lengths import Unit
-from facade.proof.compared import Compared, spread_along
+from facade.proof.carved import carved, foretold
+from facade.proof.compared import Compared
+from facade.proof.face_words import times_row
+from facade.proof.heads import head_faults
+from facade.proof.laid import Laid, file_unit, laid_for, unit_word
+from facade.proof.programs import Program, read_program
 from facade.proof.readers import reader
+from facade.proof.roughed import roughed
 from facade.proof.truth import Truth
 
-# What a cutter may go too deep, and ridges be higher than was foretold, mm.
-GOUGE, RIDGES = 0.005, 0.02
-_STEP = 0.5  # mm between places that are looked at, at most
-_HAIR = 0.001
+_HAIR = 0.001  # mm; less than this is rounding
+# The cutter's rim comes so far clear of the wood before it turns, and the last of the way down above the blanks goes at a feed, mm.
+_OUTSIDE = 1.0
 _ON_GRID = 1.0 + _HAIR  # mm that a way may run further, to a place of its grid
-_COMMENT = re.compile(r"\([^()\n]*\)")
-# NISTIR 6556, 3.3 to 3.3.5: an optional line number, then words of a letter and a plain number.
-_WORDS = re.compile(r"(?:N\d{1,5}[ \t]*)?(?:[A-Z][ \t]*[-+]?(?:\d+\.?\d*|\.\d+)[ \t]*)*", re.IGNORECASE)
-_KNOWN = frozenset("NGMXYZFSP")
-# NISTIR 6556, table 4: what must be set before anything moves, besides the unit.
-_MODES = ("G17", "G90", "G94")
-_UNITS = {"G21": Unit.MM, "G20": Unit.INCH}
-_UNREADABLE = "has a line that is no words and numbers"
-_ACROSS = (-0.8, -0.4, 0.0, 0.4, 0.8)  # of the cutter's radius, where wood is looked for under it
 
 
-@dataclass(frozen=True)
-class Program:
-    """A file as read: the places (n, 3) that its tip goes to, mm, which moves (n - 1,) are rapids, and what is wrong with it."""
+class Stage(StrEnum):
+    """The two cuts of a fixture, as they are called in names of files."""
 
-    places: Array
-    rapid: NDArray[np.bool_]
-    faults: tuple[str, ...]
-
-    @property
-    def cuts(self) -> NDArray[np.bool_]:
-        """Which moves are made at a feed."""
-        return ~self.rapid
+    ROUGH = "1-rough"
+    FINISH = "2-finish"
 
 
-@reader("cnc-face/*.ngc")
+@reader("cnc-face/programs/*.ngc")
 def compare_code(path: Path, name: str, truth: Truth) -> list[Compared]:
-    """Run a fixture's files of machine code one after the other on its blanks; what is said is about both."""
-    fixture, stage = _meant(name, truth)
-    names = {one: f"cnc-face/{code_name(fixture, one)}" for one in Stage}
-    if stage is Stage.ROUGH and _there(truth, names[Stage.FINISH]):
-        # It is run before the finishing cut, when that file's turn comes.
-        return []
-    stock = _blanks(fixture)
-    found = []
-    for one, file in names.items():
-        if not _there(truth, file):
-            continue
-        text = (truth.folder / file).read_text("ascii")
-        program = read_code(text, truth.front.job.unit, truth.front.job.machine.words)
-        faults = (*truth.mark_faults(text), *program.faults)
-        compared, stock = _run(truth, fixture, one, file, program, stock, faults)
-        found.append(compared)
-    return found
-
-
-def _there(truth: Truth, name: str) -> bool:
-    return name in truth.files and (truth.folder / name).is_file()
-
-
-def _meant(name: str, truth: Truth) -> tuple[Fixture, Stage]:
-    """Return the fixture and the cut that a file is for, by its name; raises KeyError for one that no order gives."""
-    order = Order.of_data(Route.FACE, truth.manifest["cnc"]["face"])
-    for fixture in fixtures(truth.front, order):
-        for stage in Stage:
-            if code_name(fixture, stage) == PurePosixPath(name).name:
-                return fixture, stage
-    raise KeyError("no fixture of this front is called so")
-
-
-def read_code(text: str, unit: Unit, words: Words) -> Program:
-    """Return what a text of machine code says, and how it breaks the standard's rules."""
-    from gcodeparser import parse_gcode_lines
-
-    bare = _COMMENT.sub("", text)
-    faults = list(_standard_faults(text, bare, unit, words))
-    if any(_UNREADABLE in fault for fault in faults):
-        return Program(np.empty((0, 3)), np.empty(0, dtype=bool), tuple(faults))
-    lines = parse_gcode_lines(bare)
-    moves = [line for line in lines if line.command in (("G", 0), ("G", 1))]
-    axes = [np.array([line.params.get(axis, np.nan) for line in moves], dtype=np.float64) for axis in "XYZ"]
-    places = np.column_stack([_carried_on(axis) for axis in axes]) * _said_unit(bare, unit).in_mm
-    known = np.isfinite(places).all(axis=1)
-    rapid = np.array([line.command[1] == 0 for line in moves], dtype=bool)
-    # Before all three axes are known the cutter only rises; that must be its first move.
-    early = np.flatnonzero(~known)
-    if any(not rapid[index] or moves[index].params.keys() - {"Z"} for index in early.tolist()):
-        faults.append("moves before all three axes have a place")
-    return Program(places[known], rapid[known][1:], tuple(faults))
-
-
-def _carried_on(values: Array) -> Array:
-    """Return values with each gap filled by the last one before it."""
-    known = np.where(np.isnan(values), 0, np.arange(len(values)))
-    return np.asarray(values[np.maximum.accumulate(known)]) if len(values) else values
-
-
-def _said_unit(bare: str, usual: Unit) -> Unit:
-    said = [unit for word, unit in _UNITS.items() if re.search(rf"\b{word}\b", bare)]
-    return said[0] if len(said) == 1 else usual
-
-
-def _standard_faults(text: str, bare: str, unit: Unit, words: Words) -> Iterator[str]:
-    """Yield what breaks the rules of NISTIR 6556, or does not fit the job."""
-    lines = bare.splitlines()
-    longest = max(map(len, text.splitlines()), default=0)
-    if longest > LONGEST_LINE:
-        yield f"has a line of {longest} characters; {LONGEST_LINE} are allowed"
-    odd = next((line for line in lines if line.strip() and line != "%" and not _WORDS.fullmatch(line)), None)
-    if odd is not None:
-        yield f"{_UNREADABLE}: {odd[:40]!r}"
-    letters = set(re.findall(r"[A-Za-z]", bare)) - _KNOWN
-    if letters:
-        yield f"has words that are not used here: {', '.join(sorted(letters))}"
-    said = [one for word, one in _UNITS.items() if re.search(rf"\b{word}\b", bare)]
-    if said != [unit]:
-        yield f"does not say once that it is in {'mm' if unit is Unit.MM else 'inches'}"
-    yield from _order_faults(lines, bare, words)
-
-
-def _order_faults(lines: list[str], bare: str, words: Words) -> Iterator[str]:
-    """Yield what stands in the wrong order: modes before moves, spindle and feed before cuts, a stop at the end."""
-    rapid, cut = (re.search(rf"\b{word}\b", bare) for word in ("G0", "G1"))
-    start = bare[: min((found.start() for found in (rapid, cut) if found), default=0)]
-    missing = [word for word in _MODES if not re.search(rf"\b{word}\b", start)]
-    if missing:
-        yield f"moves before {', '.join(missing)} is set"
-    if cut and not re.search(r"\bM3\b", bare[: cut.start()]):
-        yield "cuts before its spindle turns"
-    if cut and not re.match(r"G1\b[^\n]*\bF\d", bare[cut.start() :]):
-        yield "cuts before a feed is set"
-    end = [re.sub(r"^N\d+[ \t]*", "", line).strip() for line in lines if line.strip()]
-    wanted = ["M5", "M2"] if words is Words.RS274 else ["M5", "M30", "%"]
-    if end[-len(wanted) :] != wanted:
-        yield "does not stop its spindle and end"
-
-
-def _blanks(fixture: Fixture) -> Stock:
-    """Return the fixture's blanks from the first strip to the last."""
-    x, y = (
-        np.linspace(0.0, size, max(2, math.ceil(size / _STEP - 1e-9)) + 1) for size in (fixture.width, fixture.length)
-    )
-    return Stock(x, y, np.full((len(y), len(x)), fixture.blank))
-
-
-def _run(
-    truth: Truth, fixture: Fixture, stage: Stage, name: str, program: Program, stock: Stock, faults: tuple[str, ...]
-) -> tuple[Compared, Stock]:
-    """Return what comes of one file, and what is left of the wood after it."""
-    tool = tool_of(truth.front, stage)
-    wanted = fixture.heights(stock.x, stock.y) + truth.front.job.machine.leave
-    after = Stock(stock.x, stock.y, swept(stock, program.places, program.cuts, tool))
-    on: NDArray[np.bool_] = np.broadcast_to(fixture.on_strip(stock.x), stock.heights.shape)
-    off = after.heights - np.minimum(wanted, fixture.blank)
-    ridges = _foretold(fixture) if stage is Stage.FINISH else None
-    said = [*faults, *_way_faults(truth, fixture, program, tool), *_gouge_faults(truth, fixture, stock, off, on)]
-    bridged = (
-        np.zeros(off.shape, dtype=bool) if ridges is None else _bridged(fixture, stock, np.where(on, off, 0.0), ridges)
-    )
-    said += _ridge_faults(truth, fixture, after, off, on, ridges, bridged) if ridges is not None else []
-    least = float(after.heights[on].min())
-    failed = _failed_strips(fixture, stock, off, ridges) if said else ()
-    along = {
-        place.number: _along(fixture, stock, off, index)
-        for index, place in enumerate(fixture.places)
-        if ridges is not None
-    }
-    compared = Compared(
-        name,
-        _WHAT[stage],
-        points=int(on.sum()),
-        deviation=float(np.abs(off[on & ~bridged]).max()) if ridges is not None else None,
-        allowed=ridges + RIDGES if ridges is not None else None,
-        least=least,
-        faults=tuple(said),
-        note=_note(truth, program, stock, tool, float(np.where(on & bridged, off, 0.0).max())),
-        along=along,
-        failed=failed,
-    )
-    return compared, after
-
-
-def _note(truth: Truth, program: Program, stock: Stock, tool: Tool, most: float) -> str:
-    """Return what share of the way is in air, and how much the ball leaves in hollows that are tighter than itself."""
-    air = f"{_air_share(program, stock, tool):.0%} of the way at a feed is in air"
-    return f"{air}; {truth.length(most)} left in hollows tighter than the ball" if most > 0.0 else air
+    """Hold a fixture's machine code to its words and to the job, and run it on the fixture's blanks."""
+    laid, stage = laid_for(name, truth), _stage(name)
+    if PurePosixPath(name).name != f"{laid.name}_{stage.value}_{unit_word(truth.front)}.ngc":
+        raise KeyError("no machine code of this front is called so")
+    text = path.read_bytes().decode("ascii")
+    program = read_program(text, file_unit(truth.front), truth.front.job.machine.words)
+    faults = [*truth.mark_faults("\n".join(program.head)), *program.faults]
+    if not len(program.places):
+        return [Compared(name, _WHAT[stage], faults=tuple(faults), failed=tuple(laid.numbers))]
+    faults += _speed_faults(truth, stage, program)
+    faults += _way_faults(truth, laid, stage, program)
+    return [
+        *times_row(truth, laid, plan_of(truth, stage), name, program),
+        _run(truth, laid, stage, name, program, faults),
+    ]
 
 
 _WHAT = {
-    Stage.ROUGH: "the standard's rules; run on the blanks: rapids, stock, floor, nothing cut that finishing leaves",
-    Stage.FINISH: "the standard's rules; run on the roughed blanks: rapids, stock, floor, depth, height of the ridges",
+    Stage.ROUGH: (
+        "its words, head, speeds, heights and places with the job; run on the blanks: nothing cut that is wanted, no more than a level "
+        "in a move, nothing left out"
+    ),
+    Stage.FINISH: "its words, head, speeds, heights and places with the job; run on the blanks: depth, height of the ridges",
 }
 
 
-def _foretold(fixture: Fixture) -> float:
-    """Return the greatest ridge that the job's step gives, mm, or that it asks for."""
-    plan = fixture.front.job.machine.finishing
-    if plan.step is None:
-        return plan.scallop
-    ground = finishing_ground(fixture)
-    bend = bend_between(plan.radius, *ground.slopes, ground.bends[0])
-    return scallop(float(1.0 / bend.max()), plan.step)
+def _stage(name: str) -> Stage:
+    for stage in Stage:
+        if f"_{stage.value}_" in name:
+            return stage
+    raise KeyError("no cut of a fixture is called so")
 
 
-def _way_faults(truth: Truth, fixture: Fixture, program: Program, tool: Tool) -> Iterator[str]:
-    """Yield what is wrong with the way itself: rapids through wood, places beside the fixture, below what may stand there."""
-    places = program.places
-    if not len(places):
-        return
+def _run(truth: Truth, laid: Laid, stage: Stage, name: str, program: Program, faults: list[str]) -> Compared:
+    ridges = foretold(laid) if stage is Stage.FINISH else 0.0
+    cut = roughed(truth, laid, program) if stage is Stage.ROUGH else carved(truth, laid, program, ridges)
+    told = [*faults, *cut.faults]
+    # A head is reckoned from the moves: where these are wrong there is one fault to tell.
+    told = told or list(head_faults(truth, laid, plan_of(truth, stage), program, ridges))
+    return Compared(
+        name,
+        _WHAT[stage],
+        points=cut.points,
+        deviation=cut.deviation,
+        allowed=cut.allowed,
+        least=cut.least,
+        faults=tuple(told),
+        note=cut.note(truth),
+        along=cut.along,
+        failed=cut.failed or tuple(laid.numbers) if told else (),
+    )
+
+
+def plan_of(truth: Truth, stage: Stage) -> Roughing | Finishing:
+    """Return the cutter and speeds that the job has for a cut."""
+    machine = truth.front.job.machine
+    return machine.roughing if stage is Stage.ROUGH else machine.finishing
+
+
+def cutter_radius(truth: Truth, stage: Stage) -> float:
+    """Return the radius of a cut's cutter, mm."""
+    machine = truth.front.job.machine
+    return machine.roughing.cutter / 2 if stage is Stage.ROUGH else machine.finishing.radius
+
+
+def clear_height(laid: Laid) -> float:
+    """Return the height at which the cutter travels, mm."""
+    return laid.blank + laid.front.job.machine.clear
+
+
+def _speed_faults(truth: Truth, stage: Stage, program: Program) -> Iterator[str]:
+    """Yield what is wrong with turns and feeds: straight down at the plunge feed, all else at the feed of the cut."""
+    speeds, unit = plan_of(truth, stage).speeds, file_unit(truth.front)
+    if program.spindle != round(speeds.spindle):
+        yield f"turns its spindle {program.spindle:.0f} times a minute, not {speeds.spindle:.0f}"
+    down = _straight(program) & (program.places[1:, 2] < program.places[:-1, 2])
+    # A feed has one decimal.
+    near = 0.05 * unit.in_mm + 1e-6
+    for some, wanted, does in ((down, speeds.plunge, "comes down"), (~down, speeds.feed, "cuts")):
+        wrong = program.cuts & some & (np.abs(program.feeds - wanted) > near)
+        if wrong.any():
+            first = int(wrong.argmax())
+            said, should = (f"{feed / unit.in_mm:.1f}" for feed in (float(program.feeds[first]), wanted))
+            yield f"{does} at F{said}, not F{should}, in its line {int(program.lines[first + 1])}"
+
+
+def _straight(program: Program) -> NDArray[np.bool_]:
+    """Return which moves go straight up or down."""
+    return np.asarray(np.abs(np.diff(program.places[:, :2], axis=0)).max(axis=1) < _HAIR / 10)
+
+
+def _way_faults(truth: Truth, laid: Laid, stage: Stage, program: Program) -> Iterator[str]:
+    """Yield what is wrong with the way itself: how it travels, begins and ends, places beside the fixture, below what may stand there."""
+    yield from _travel_faults(truth, laid, program)
+    places, radius = program.places, cutter_radius(truth, stage)
     start, end = places[:-1], places[1:]
-    inside = np.minimum(start[:, 2], end[:, 2]) < fixture.blank - _HAIR
-    rises = (np.abs(end - start)[:, :2].max(axis=1) < _HAIR) & (end[:, 2] >= start[:, 2])
-    through = program.rapid & inside & ~rises & _over_wood(fixture, start, end, tool.radius)
-    if through.any():
-        yield f"goes through wood in a rapid, at {_place(truth, end[int(through.argmax())])}"
-    cut = np.concatenate([start[program.cuts], end[program.cuts]]) if program.cuts.any() else places[:0]
-    over = fixture.waste + tool.radius + OUTSIDE + _ON_GRID
-    beside = 2.0 * truth.front.job.machine.finishing.radius + tool.radius
-    low, high = np.array([-beside, -over]), np.array([fixture.width + beside, fixture.length + over])
-    out = ((cut[:, :2] < low) | (cut[:, :2] > high)).any(axis=1)
+    machine = truth.front.job.machine
+    cut = np.concatenate([start[program.cuts], end[program.cuts]])
+    over = machine.waste + radius + _OUTSIDE + _ON_GRID
+    beside = 2.0 * machine.finishing.radius + radius
+    out = _outside(cut, (laid.left - beside, laid.right + beside), (laid.bottom - over, laid.top + over))
     if out.any():
         yield f"goes beside the fixture, to {_place(truth, cut[int(out.argmax())])}"
-    deep = places[:, 2] < fixture.low - _HAIR
+    deep = places[:, 2] < laid.low - _HAIR
     if deep.any():
-        yield f"goes lower than {truth.length(fixture.low)}, where spacers and battens are, at {_place(truth, places[int(deep.argmax())])}"
+        yield f"goes lower than {truth.length(laid.low)}, where spacers and battens are, at {_place(truth, places[int(deep.argmax())])}"
+    if machine.bed is not None:
+        wide = np.ptp(places[:, :2], axis=0)
+        if (wide > np.array(machine.bed) + _HAIR).any():
+            yield f"goes over {truth.length(float(wide[0]))} by {truth.length(float(wide[1]))}, more than the machine's bed"
 
 
-def _over_wood(fixture: Fixture, start: Array, end: Array, radius: float) -> NDArray[np.bool_]:
-    """Return which moves pass over the fixture's wood, the cutter's radius taken in."""
-    low, high = np.minimum(start, end), np.maximum(start, end)
-    across = (high[:, 0] > -radius) & (low[:, 0] < fixture.width + radius)
-    return across & (high[:, 1] > -fixture.waste - radius) & (low[:, 1] < fixture.length + fixture.waste + radius)
+def _outside(places: Array, across: tuple[float, float], along: tuple[float, float]) -> NDArray[np.bool_]:
+    low, high = np.array([across[0], along[0]]), np.array([across[1], along[1]])
+    return np.asarray(((places[:, :2] < low) | (places[:, :2] > high)).any(axis=1))
+
+
+def _travel_faults(truth: Truth, laid: Laid, program: Program) -> Iterator[str]:
+    """Yield what is wrong with rapids: they go across at the clear height alone, and down no further than just above the blanks."""
+    places, clear = program.places, clear_height(laid)
+    start, end = places[:-1], places[1:]
+    straight, low = _straight(program), np.minimum(start[:, 2], end[:, 2])
+    through = program.rapid & (low < laid.blank - _HAIR) & ~(straight & (end[:, 2] >= start[:, 2]))
+    if through.any():
+        yield f"goes through wood in a rapid, or down into it, to {_place(truth, end[int(through.argmax())])}"
+        return
+    across = program.rapid & ~straight & (low < clear - _HAIR)
+    if across.any():
+        yield f"travels lower than {_height(truth, clear)}, to {_place(truth, end[int(across.argmax())])}"
+    near = program.rapid & straight & (end[:, 2] < laid.blank + _OUTSIDE - _HAIR)
+    if near.any():
+        yield f"comes down in a rapid to {_place(truth, end[int(near.argmax())])}, {_height(truth, laid.blank)} are the blanks"
+    for which, place in (("begins", places[0]), ("ends", places[-1])):
+        if abs(float(place[2]) - clear) > _HAIR:
+            yield f"{which} at {_place(truth, place)}, not at {_height(truth, clear)}"
+    high = places[:, 2] > clear + _HAIR
+    if high.any():
+        yield f"rises to {_place(truth, places[int(high.argmax())])}, higher than {_height(truth, clear)}"
+
+
+def _height(truth: Truth, z: float) -> str:
+    unit = file_unit(truth.front)
+    return f"Z{z / unit.in_mm:.{2 if unit is Unit.MM else 3}f}"
 
 
 def _place(truth: Truth, place: Array) -> str:
-    unit = truth.front.job.unit.in_mm
-    x, y, z = (place / unit).tolist()
-    decimals = 2 if unit == 1.0 else 3
+    unit = file_unit(truth.front)
+    x, y, z = (place / unit.in_mm).tolist()
+    decimals = 2 if unit is Unit.MM else 3
     return f"X{x:.{decimals}f} Y{y:.{decimals}f} Z{z:.{decimals}f}"
-
-
-def _gouge_faults(truth: Truth, fixture: Fixture, stock: Stock, off: Array, on: NDArray[np.bool_]) -> Iterator[str]:
-    """Yield where a strip is cut too deep, and where below the floor."""
-    deep = np.where(on, off, np.inf)
-    row, column = divmod(int(deep.argmin()), off.shape[1])
-    if deep[row, column] < -GOUGE:
-        index = int(np.searchsorted(fixture.lefts, stock.x[column] + 1e-9, side="right")) - 1
-        yield (
-            f"cuts strip {fixture.numbers[index]} {truth.length(-float(deep[row, column]))} too deep, "
-            f"{truth.length(fixture.length - float(stock.y[row]))} from the top"
-        )
-
-
-def _ridge_faults(
-    truth: Truth,
-    fixture: Fixture,
-    after: Stock,
-    off: Array,
-    on: NDArray[np.bool_],
-    ridges: float,
-    bridged: NDArray[np.bool_],
-) -> Iterator[str]:
-    """Yield where more is left standing than the ridges foretold, hollows that the ball bridges left out."""
-    left = np.where(on & ~bridged, off, -np.inf)
-    row, column = divmod(int(left.argmax()), left.shape[1])
-    if left[row, column] > ridges + RIDGES:
-        index = int(np.searchsorted(fixture.lefts, after.x[column] + 1e-9, side="right")) - 1
-        yield (
-            f"leaves {truth.length(float(left[row, column]))} standing on strip {fixture.numbers[index]}, "
-            f"{truth.length(fixture.length - float(after.y[row]))} from the top; {truth.length(ridges)} was foretold"
-        )
-
-
-def _bridged(fixture: Fixture, stock: Stock, off: Array, ridges: float) -> NDArray[np.bool_]:
-    """Return which places lie in hollows that are tighter than the ball, so that it does not touch them; looked at where it matters."""
-    if float(off.max()) <= ridges + RIDGES:
-        return np.zeros(off.shape, dtype=bool)
-    ground, ball = finishing_ground(fixture), Ball(fixture.front.job.machine.finishing.radius)
-    rows, columns = (
-        slice(int(np.abs(grid - places[0]).argmin()), int(np.abs(grid - places[-1]).argmin()) + 1)
-        for grid, places in ((ground.y, stock.y), (ground.x, stock.x))
-    )
-    closed = closing(ground.heights, ball, ground.spacing, (rows, columns))
-    return np.asarray(closed - ground.heights[rows, columns] > _HAIR)
-
-
-def _failed_strips(fixture: Fixture, stock: Stock, off: Array, ridges: float | None) -> tuple[int, ...]:
-    """Return the strips that a fault may be about: cut too deep or not deep enough; all where no strip is."""
-    most = np.inf if ridges is None else ridges + RIDGES
-    wrong = []
-    for index, number in enumerate(fixture.numbers):
-        some = off[:, _columns(fixture, stock, index)]
-        if some.min() < -GOUGE or some.max() > most:
-            wrong.append(number)
-    return tuple(wrong or fixture.numbers)
-
-
-def _columns(fixture: Fixture, stock: Stock, index: int) -> slice:
-    first, last = np.searchsorted(stock.x, [fixture.lefts[index] - 1e-9, fixture.rights[index] + 1e-9])
-    return slice(int(first), int(last))
-
-
-def _along(fixture: Fixture, stock: Stock, off: Array, index: int) -> Array:
-    return spread_along(
-        fixture.length - stock.y, np.abs(off[:, _columns(fixture, stock, index)]).max(axis=1), fixture.length
-    )
-
-
-def _air_share(program: Program, stock: Stock, tool: Tool) -> float:
-    """Return which share of the way at a feed meets no wood that stood there before this file, looked at five places across it."""
-    start, end = program.places[:-1][program.cuts], program.places[1:][program.cuts]
-    lengths = np.sqrt(((end - start) ** 2).sum(axis=1))
-    if not lengths.sum():
-        return 1.0
-    middle = (start + end) / 2
-    meets = np.zeros(len(middle), dtype=bool)
-    row = np.rint((middle[:, 1] - stock.y[0]) / stock.spacing[1]).astype(np.intp)
-    for share in _ACROSS:
-        x = middle[:, 0] + share * tool.radius
-        column = np.rint((x - stock.x[0]) / stock.spacing[0]).astype(np.intp)
-        inside = (row >= 0) & (row < len(stock.y)) & (column >= 0) & (column < len(stock.x))
-        under = middle[:, 2] + np.asarray(tool.rise(np.full(1, (share * tool.radius) ** 2)))[0]
-        stood = stock.heights[np.clip(row, 0, len(stock.y) - 1), np.clip(column, 0, len(stock.x) - 1)]
-        meets |= inside & (stood > under + _HAIR)
-    return float(lengths[~meets].sum() / lengths.sum())

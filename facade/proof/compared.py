@@ -29,8 +29,8 @@ class Compared:
     """What came of one file, or of a part of it.
 
     `deviation`, `allowed` and `least` (the least height left) are mm, None where nothing was measured. `faults` are why it
-    fails, `skipped` is why it was not compared, `note` what else is worth knowing. `along` holds, by strip, the largest
-    deviation in BINS parts from the TOP end; `failed` are the strips that a fault is about.
+    fails, `follows` is the file whose fault that is, `skipped` is why it was not compared, `note` what else is worth knowing.
+    `along` holds, by strip, the largest deviation in BINS parts from the TOP end; `failed` are the strips that a fault is about.
     """
 
     name: str
@@ -44,6 +44,7 @@ class Compared:
     note: str = ""
     along: Mapping[int, Array] = field(default_factory=dict, compare=False)
     failed: tuple[int, ...] = ()
+    follows: str = ""
 
     @property
     def verdict(self) -> Verdict:
@@ -60,12 +61,29 @@ class Compared:
 
 
 @dataclass(frozen=True)
+class Anew:
+    """What came of making every file once more: how many there are, how many are equal byte by byte, the others by name.
+
+    `why` says why it could not be done, "" where it was.
+    """
+
+    total: int = 0
+    equal: int = 0
+    differing: tuple[str, ...] = ()
+    why: str = ""
+
+
+@dataclass(frozen=True)
 class Proof:
-    """What came of a whole folder: the front that its job file gives, and every file, sorted by name."""
+    """What came of a whole folder: the front that its job file gives, and every file, what others follow from first, then by name.
+
+    `anew` is what came of making the files once more, None where that was not asked for.
+    """
 
     folder: Path
     front: Front
     compared: tuple[Compared, ...]
+    anew: Anew | None = None
 
     @property
     def failed(self) -> bool:
@@ -123,4 +141,5 @@ def joined(parts: Sequence[Compared]) -> Compared:
         note="; ".join(dict.fromkeys(one.note for one in parts if one.note)),
         along=along,
         failed=tuple(sorted({number for one in parts for number in one.failed})),
+        follows=next((one.follows for one in parts if one.follows), ""),
     )

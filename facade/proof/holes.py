@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,10 +14,11 @@ from facade.layout import StripPlace
 from facade.proof.starts import start_of
 from facade.proof.svg import Line, Sheet, Word
 from facade.proof.truth import ROUNDING, Truth
-from facade.templates.holes import ABOVE, BELOW, GUTTER_LEFT, GUTTER_RIGHT
 
 # A twist drill's point takes up its half diameter over the tangent of half its angle, 118 degrees, as the sheets say.
 _HALF_POINT = math.tan(math.radians(118.0 / 2))
+# Room that a map takes beside, below and above the face, mm.
+ASIDE_LEFT, ASIDE_RIGHT, BELOW, ABOVE = 1.0, 5.0, 3.5, 4.5
 _SETTING = re.compile(r"Stop (\d+): ([\d /.]+) (mm|in) \(\d+ holes?\)")
 _RUN = 25  # points of a drawn circle
 _DIRECTIONS = np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False)
@@ -66,13 +67,15 @@ def _compare(sheet: Sheet, edge: Line, holes: Line, truth: Truth, settings: dict
     place = _place(sheet.words, left, right, base, truth)
     if place is None:
         return HolesRead(0, 0, None, ("a map of holes names no strip",))
-    row = _near(sheet.words, left - GUTTER_LEFT, right + GUTTER_RIGHT, base - BELOW - 0.1, base)
+    row = _near(sheet.words, left - ASIDE_LEFT, right + ASIDE_RIGHT, base - BELOW - 0.1, base)
     start = start_of(row, left, place, truth)
     if start is None:
         return HolesRead(place.number, 0, None, (f"{place.number}: a map of holes says not where it starts",))
     runs = holes.points.reshape(-1, _RUN, 2)
     middles, radius = runs[:, :-1].mean(axis=1), float(np.ptp(runs[0, :, 0])) / 2
-    depths = [_depth(middle, radius, sheet.words, settings) for middle in middles]
+    low, high = base - 2.0, float(runs[..., 1].max()) + 2.0
+    digits = [word for word in sheet.words if word.text.isdigit() and low <= word.y <= high]
+    depths = [_depth(middle, radius, digits, settings) for middle in middles]
     faults = [f"{place.number}: a hole has no setting of the stop"] if None in depths else []
     known = np.array([depth is not None for depth in depths])
     from_top, from_left = start + middles[known, 0] - left, middles[known, 1] - base
@@ -96,17 +99,19 @@ def _near(words: tuple[Word, ...], left: float, right: float, low: float, high: 
 
 def _place(words: tuple[Word, ...], left: float, right: float, base: float, truth: Truth) -> StripPlace | None:
     """Return the strip that the head of a map names: its number stands right of TOP, above the map."""
-    for place in truth.front.layout.strips:
-        low = base + place.width
-        head = list(_near(words, left - GUTTER_LEFT, right + GUTTER_RIGHT, low, low + ABOVE))
-        tops = [word for word in head if word.text == "TOP"]
-        numbers = [word for word in head if tops and word.text == str(place.number) and word.x > tops[0].x]
-        if numbers:
+    near = [word for word in words if left - ASIDE_LEFT <= word.x <= right + ASIDE_RIGHT and word.y >= base]
+    tops = [word for word in near if word.text == "TOP"]
+    numbers = [word for word in near if word.text.isdigit()]
+    for place in truth.front.layout.strips if tops else ():
+        low, high = base + place.width, base + place.width + ABOVE
+        left_of = [word.x for word in tops if low <= word.y <= high]
+        said = str(place.number)
+        if left_of and any(word.text == said and low <= word.y <= high and word.x > left_of[0] for word in numbers):
             return place
     return None
 
 
-def _depth(middle: Array, radius: float, words: tuple[Word, ...], settings: dict[int, float]) -> float | None:
+def _depth(middle: Array, radius: float, words: Sequence[Word], settings: dict[int, float]) -> float | None:
     """Return how deep a hole is, by the number that stands right beside it."""
     beside = [
         word

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import ctypes
-from collections.abc import Iterable, Iterator, Sequence
+from collections import deque
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import repeat
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array
 
 _MM_PER_POINT = 25.4 / 72
-# Of a longer path so many points are read, both ends among them.
-_MOST_READ = 40
+_HYPHEN = 2
 _EVEN: Array = np.array([[1.0, 0.0], [0.0, 1.0], [0.0, 0.0]])
 
 
@@ -41,17 +43,64 @@ def page_size(page: Any) -> tuple[float, float]:
     return width * _MM_PER_POINT, height * _MM_PER_POINT
 
 
-def page_words(page: Any) -> str:
-    """Return the words on a page without the spaces between them."""
-    return "".join(page.get_textpage().get_text_bounded().split())
+@dataclass(frozen=True)
+class PageLetters:
+    """The letters on a page without its spaces: what they are, where each stands, (n, 2) mm, and pdfium's own number of each."""
+
+    letters: str
+    places: Array
+    numbers: NDArray[np.int64]
+    text: Any
+
+    def end_of(self, index: int, turn: float = 0.0) -> float:
+        """Return where the next letter would begin after one, mm from the left; from below where letters stand upright."""
+        import pypdfium2.raw as raw  # type: ignore[import-untyped, unused-ignore]
+
+        box = raw.FS_RECTF()
+        raw.FPDFText_GetLooseCharBox(self.text.raw, int(self.numbers[index]), box)
+        return float(box.right if abs(turn) < 1.0 else box.top if turn > 0 else box.bottom) * _MM_PER_POINT
+
+
+def page_letters(page: Any) -> PageLetters:
+    """Return the letters on a page with their places."""
+    import pypdfium2.raw as raw  # type: ignore[import-untyped, unused-ignore]
+
+    text = page.get_textpage()
+    count, handle = text.count_chars(), ctypes.cast(text.raw, ctypes.c_void_p).value
+    places: Array = np.empty((count, 2))
+    letter, place = _bare(raw.FPDFText_GetUnicode, 2), _bare(raw.FPDFText_GetCharOrigin, 4)
+    codes = list(map(letter, repeat(handle), range(count)))
+    start = places.ctypes.data
+    deque(
+        map(
+            place,
+            repeat(handle),
+            range(count),
+            range(start, start + 16 * count, 16),
+            range(start + 8, start + 16 * count + 8, 16),
+        ),
+        0,
+    )
+    # pdfium gives the hyphen at the end of a line a number of its own.
+    letters = ["-" if code == _HYPHEN else chr(code) for code in codes]
+    seen = np.array([index for index, one in enumerate(letters) if not one.isspace() and one != "\0"], dtype=np.int64)
+    return PageLetters("".join(letters[index] for index in seen), places[seen] * _MM_PER_POINT, seen, text)
+
+
+def _bare(function: Any, takes: int) -> Any:
+    """Return a function of pdfium that takes plain numbers: a page has thousands of letters, and changing each costs most."""
+    address = ctypes.cast(function, ctypes.c_void_p).value or 0
+    kinds = (ctypes.c_void_p, ctypes.c_int, ctypes.c_void_p, ctypes.c_void_p)[:takes]
+    return ctypes.CFUNCTYPE(ctypes.c_int, *kinds)(address)
 
 
 @dataclass(frozen=True)
 class PagePath:
-    """A path on a page: pdfium's own handle, and what leads from its places to the page's, (3, 2)."""
+    """A path on a page: pdfium's own handle, what leads from its places to the page's, (3, 2), and the page, which keeps it alive."""
 
     handle: Any
     matrix: Array
+    page: Any
 
     @property
     def count(self) -> int:
@@ -60,41 +109,56 @@ class PagePath:
 
         return int(raw.FPDFPath_CountSegments(self.handle))
 
-    def points(self, indexes: Sequence[int]) -> Array:
-        """Return some of its points (n, 2), mm from the lower left corner of the page."""
+    def points(self) -> Array:
+        """Return its points (n, 2), mm from the lower left corner of the page."""
         import pypdfium2.raw as raw  # type: ignore[import-untyped, unused-ignore]
 
-        x, y = ctypes.c_float(), ctypes.c_float()
-        places = []
-        for index in indexes:
-            raw.FPDFPathSegment_GetPoint(raw.FPDFPath_GetPathSegment(self.handle, index), x, y)
-            places.append((x.value, y.value))
-        own = np.array(places, dtype=np.float64).reshape(-1, 2)
-        found: Array = (own @ self.matrix[:2] + self.matrix[2]) * _MM_PER_POINT
+        count, handle = self.count, ctypes.cast(self.handle, ctypes.c_void_p).value
+        own = np.empty((count, 2), dtype=np.float32)
+        start = own.ctypes.data
+        segments = map(_pointed(raw.FPDFPath_GetPathSegment), repeat(handle), range(count))
+        point = _placed(raw.FPDFPathSegment_GetPoint)
+        deque(map(point, segments, range(start, start + 8 * count, 8), range(start + 4, start + 8 * count + 4, 8)), 0)
+        found: Array = (own.astype(np.float64) @ self.matrix[:2] + self.matrix[2]) * _MM_PER_POINT
         return found
+
+
+def _pointed(function: Any) -> Any:
+    """Return a function of pdfium that gives the part of a thing by its number, as a plain number."""
+    address = ctypes.cast(function, ctypes.c_void_p).value or 0
+    return ctypes.CFUNCTYPE(ctypes.c_void_p, ctypes.c_void_p, ctypes.c_int)(address)
+
+
+def _placed(function: Any) -> Any:
+    """Return a function of pdfium that writes the two numbers of a place."""
+    address = ctypes.cast(function, ctypes.c_void_p).value or 0
+    return ctypes.CFUNCTYPE(ctypes.c_int, ctypes.c_void_p, ctypes.c_void_p, ctypes.c_void_p)(address)
 
 
 def page_paths(page: Any) -> list[PagePath]:
     """Return the paths on a page in the order in which they are drawn."""
     import pypdfium2.raw as raw  # type: ignore[import-untyped, unused-ignore]
 
-    count = raw.FPDFPage_CountObjects(page)
-    return list(_paths((raw.FPDFPage_GetObject(page, index) for index in range(count)), _EVEN))
+    handle = ctypes.cast(page.raw, ctypes.c_void_p).value
+    of_page = map(_pointed(raw.FPDFPage_GetObject), repeat(handle), range(raw.FPDFPage_CountObjects(page)))
+    return list(_paths(list(of_page), _EVEN, page))
 
 
 # pypdfium2's own list of objects makes a value of every letter on the page; only paths are wanted here.
-def _paths(handles: Iterable[Any], outer: Array) -> Iterator[PagePath]:
+def _paths(handles: list[int], outer: Array, page: Any) -> Iterator[PagePath]:
     """Yield the paths among objects, and those of the forms among them."""
     import pypdfium2.raw as raw  # type: ignore[import-untyped, unused-ignore]
 
-    for handle in handles:
-        kind = raw.FPDFPageObj_GetType(handle)
+    kinds = map(_bare(raw.FPDFPageObj_GetType, 1), handles)
+    wanted = (raw.FPDF_PAGEOBJ_PATH, raw.FPDF_PAGEOBJ_FORM)
+    for number, kind in [(number, kind) for number, kind in zip(handles, kinds, strict=True) if kind in wanted]:
+        handle = ctypes.cast(number, raw.FPDF_PAGEOBJECT)
         if kind == raw.FPDF_PAGEOBJ_PATH:
-            yield PagePath(handle, _followed(_matrix(handle), outer))
-        elif kind == raw.FPDF_PAGEOBJ_FORM:
+            yield PagePath(handle, _followed(_matrix(handle), outer), page)
+        else:
             count = raw.FPDFFormObj_CountObjects(handle)
-            within = (raw.FPDFFormObj_GetObject(handle, index) for index in range(count))
-            yield from _paths(within, _followed(_matrix(handle), outer))
+            within = map(_pointed(raw.FPDFFormObj_GetObject), repeat(number), range(count))
+            yield from _paths(list(within), _followed(_matrix(handle), outer), page)
 
 
 def _matrix(handle: Any) -> Array:
@@ -111,10 +175,3 @@ def _followed(inner: Array, outer: Array) -> Array:
     found = inner @ outer[:2]
     found[2] += outer[2]
     return found
-
-
-def some_of(count: int) -> Sequence[int]:
-    """Return the indexes of points that are read of a path, spread over it."""
-    if count <= _MOST_READ:
-        return range(count)
-    return [int(index) for index in np.linspace(0, count - 1, _MOST_READ)]

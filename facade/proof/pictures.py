@@ -1,49 +1,127 @@
-"""Pictures, read by Pillow: they open, are whole, are of the size they should be, and show something."""
+"""Pictures, read by Pillow and held against the front painted anew, pixel by pixel."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
-from facade.pictures.canvas import frame_for
+import numpy as np
+from numpy.typing import NDArray
+
+from facade.proof.anew import check_pictures_anew, front_picture_anew
 from facade.proof.compared import Compared
 from facade.proof.readers import reader
 from facade.proof.truth import Truth
+from facade.version import __version__
 
-# As wide as a build draws them.
-_FRONT_WIDTH = 2000
-_LEAST_WIDTH = 800
+# Shades of 255 by which a pixel may differ: another machine's sines differ in their last bit, which turns a rounded shade by one.
+SHADES = 2
+_MOST_SHIFTED = 12  # pixels that are tried each way
+_EVEN = 0.9  # of the pixels, beyond which a change goes over the whole picture
+
+Pixels = NDArray[np.int16]
+Paint = Callable[[], bytes]
 
 
 @reader("front.png")
 def compare_front_picture(path: Path, name: str, truth: Truth) -> list[Compared]:
-    """Compare the size of the picture of the front with the frame that the front needs."""
-    size, faults = _opened(path, truth)
-    frame = frame_for(truth.front.layout, _FRONT_WIDTH)
-    if size and size != (frame.columns, frame.rows):
-        faults.append(f"is {size[0]} x {size[1]} pixels, not {frame.columns} x {frame.rows}")
-    return [Compared(name, "opens, size, shows something", faults=tuple(faults))]
+    """Compare the picture of the front with the front painted anew."""
+    return [_compared(path, name, truth, "every pixel with the front painted anew", lambda: front_picture_anew(truth))]
+
+
+@reader("check.png", "opening.png")
+def compare_check_picture(path: Path, name: str, truth: Truth) -> list[Compared]:
+    """Compare the picture of what the checks found with what they find now."""
+    what = "every pixel with what the checks find, drawn anew"
+    return [_compared(path, name, truth, what, lambda: check_pictures_anew(truth)[name])]
 
 
 @reader("*.png")
 def compare_picture(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare whether a picture opens and shows something."""
-    size, faults = _opened(path, truth)
-    if size and size[0] < _LEAST_WIDTH:
-        faults.append(f"is only {size[0]} pixels wide")
+    read, faults = _opened(path)
+    if read is not None and read.min() == read.max():
+        faults.append("shows a single shade")
     return [Compared(name, "opens, shows something", faults=tuple(faults))]
 
 
-def _opened(path: Path, truth: Truth) -> tuple[tuple[int, int] | None, list[str]]:
-    """Return the size of a picture, pixels, and what is wrong with it."""
+def _compared(path: Path, name: str, truth: Truth, what: str, paint: Paint) -> Compared:
+    read, faults = _opened(path)
+    if read is None:
+        return Compared(name, "", faults=tuple(faults))
+    if truth.manifest.get("made_by") != f"facade {__version__}":
+        single = ["shows a single shade"] if read.min() == read.max() else []
+        return Compared(
+            name, "opens, shows something", faults=(*faults, *single), note="of another version: not painted anew"
+        )
+    wanted = _pixels(paint())
+    if read.shape != wanted.shape:
+        said = f"is {read.shape[1]} x {read.shape[0]} pixels, not {wanted.shape[1]} x {wanted.shape[0]}"
+        return Compared(name, "", faults=(*faults, said))
+    off = np.abs(read - wanted).max(axis=2)
+    if off.max() > SHADES:
+        faults.append(_in_words(read, wanted, off))
+    return Compared(name, what, points=off.size, faults=tuple(faults))
+
+
+def _opened(path: Path) -> tuple[Pixels | None, list[str]]:
+    """Return the pixels of a picture, (rows, columns, 3), and what is wrong with it."""
     from PIL import Image, UnidentifiedImageError
 
     try:
         with Image.open(path) as picture:
-            picture.load()
-            shades = picture.convert("L").getextrema()
-            words = " ".join(str(value) for value in picture.info.values() if isinstance(value, str))
-    except (UnidentifiedImageError, OSError, SyntaxError) as error:
+            if picture.format != "PNG":
+                return None, [f"is a picture of the kind {picture.format}, not PNG"]
+            return np.asarray(picture.convert("RGB")).astype(np.int16), []
+    except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
         return None, [f"does not open as a picture: {error}"]
-    faults = ["shows a single shade"] if shades[0] == shades[1] else []
-    # A picture need not bear a mark in its own words, but must not bear another's.
-    return picture.size, faults + [fault for fault in truth.mark_faults(words) if "no mark" not in fault]
+
+
+def _pixels(data: bytes) -> Pixels:
+    import io
+
+    from PIL import Image
+
+    with Image.open(io.BytesIO(data)) as picture:
+        return np.asarray(picture.convert("RGB")).astype(np.int16)
+
+
+def _in_words(read: Pixels, wanted: Pixels, off: NDArray[np.int16]) -> str:
+    """Return how a picture differs from the one painted anew: mirrored, shifted, of other shades, or where."""
+    if read.min() == read.max():
+        return "shows a single shade"
+    for said, turned in (
+        ("looks mirrored left to right", wanted[:, ::-1]),
+        ("looks mirrored top to bottom", wanted[::-1]),
+        ("looks turned end for end", wanted[::-1, ::-1]),
+    ):
+        if np.abs(read - turned).max() <= SHADES:
+            return said
+    moved = _shifted(read, wanted)
+    if moved:
+        return f"is shifted by {moved[1]} pixels to the right and {moved[0]} down"
+    share = float((off > SHADES).mean())
+    if share > _EVEN:
+        by = (read - wanted).reshape(-1, 3).mean(axis=0)
+        said = "darker" if by.max() < 0 else "lighter" if by.min() > 0 else "of other colours, or of another front,"
+        return f"is {said} than the front painted anew: red, green and blue by {by[0]:+.1f}, {by[1]:+.1f}, {by[2]:+.1f} shades of 255"
+    row, column = np.unravel_index(int(off.argmax()), off.shape)
+    return (
+        f"differs from what is painted anew at {int((off > SHADES).sum()):,} of {off.size:,} pixels, by {int(off.max())} shades "
+        f"of 255 at most, {column} from the left and {row} from the top"
+    )
+
+
+def _shifted(read: Pixels, wanted: Pixels) -> tuple[int, int] | None:
+    """Return by how many rows and columns a picture is shifted, None where no shift brings it near."""
+    rows, columns = read.shape[:2]
+    room = _MOST_SHIFTED
+    if min(rows, columns) <= 4 * room:
+        return None
+    inner = read[room:-room:7, room:-room:7, 1]
+    for down in range(-room, room + 1):
+        for right in range(-room, room + 1):
+            some = wanted[room - down : rows - room - down : 7, room - right : columns - room - right : 7, 1]
+            if (down or right) and np.abs(inner - some).max() <= SHADES:
+                return down, right
+    return None

@@ -2,60 +2,90 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path, PurePosixPath
 
 from facade.files import MANIFEST, PROOF
-from facade.front import GEOMETRY
 from facade.processes import shared_out
 from facade.proof import pdf, profiles
+from facade.proof.anew import make_anew, told_of
 from facade.proof.compared import Compared, Proof, joined
+from facade.proof.listing import compare_manifest
+from facade.proof.marks import marks_in
 from facade.proof.readers import reader_of
 from facade.proof.truth import Truth, read_truth
 
-# Files that take longest come first, each by itself; of the others so many are read at a time by one process.
+# Files that take longest come first, each by itself; what the checks find is asked once for those that it is held against.
 _FINISH = ("_2-finish_mm.ngc", "_2-finish_inch.ngc")
-_LONG = ("front.stl", "front.glb", "parts.csv", "offsets.csv")
+_CHECKED = (MANIFEST, "check.png", "opening.png")
+_LONG = ("front.stl", "front.glb", "front.png", "offsets.csv")
 _BATCH = 6
 _STRIP = re.compile(r"strip-(\d+)")
+# So many files of a folder are asked for their marks before it is said that the job file is another one.
+_ASKED = 12
 
 Progress = Callable[[int, int], None]
 
 
-def prove(folder: Path, progress: Progress | None = None) -> Proof:
+def prove(
+    folder: Path, progress: Progress | None = None, *, anew: bool = False, only: Collection[str] | None = None
+) -> Proof:
     """Return what comes of every file in a build's folder; `progress(done, total)` is called after every few files.
 
-    Raises FileError where the folder is none of a build, or holds no job file; JobError where that cannot be used.
+    With `anew` all files are made once more, too, and compared byte by byte. With `only` the files of these names alone are read, the
+    manifest where it is one of them; what is not ours is looked at all the same. Raises FileError where the folder is none of a build,
+    or holds no job file; JobError where that cannot be used.
     """
     truth = read_truth(folder)
-    for kept in (pdf.opened, profiles.read_dxf, profiles.sizes):
+    for kept in (pdf.opened, profiles.read_dxf):
         # What was read once may have changed since.
         kept.cache_clear()
+    if _is_of_another_job(truth):
+        return Proof(folder, truth.front, tuple(_followers(truth)))
     if truth.manifest.get("cnc"):
         # What every process would ask for itself.
         truth.front.measures()
-    batches = _batches(list(truth.files))
+    names = [name for name in (*truth.files, MANIFEST) if only is None or name in only]
+    compared = [*_compared(truth, names, progress), *_not_ours(truth)]
+    made = make_anew(truth) if anew else None
+    if made is not None:
+        compared = list(told_of(made, compared))
+    return Proof(folder, truth.front, tuple(sorted(compared, key=lambda one: _order(truth, one))), made)
+
+
+def _order(truth: Truth, one: Compared) -> tuple[bool, str]:
+    """Return by what files are sorted: the job file, from which all follows, first where it fails, then by name."""
+    return (not (one.name == truth.job_name and one.faults), one.name)
+
+
+def _compared(truth: Truth, names: Sequence[str], progress: Progress | None) -> Iterator[Compared]:
+    """Yield what comes of files that the manifest lists, and of the manifest itself."""
+    batches = _batches(names)
     parts: dict[str, list[Compared]] = defaultdict(list)
-    done = 0
+    done, total = 0, len(names) - (MANIFEST in names)
     for batch, found in zip(batches, shared_out(partial(_compare_batch, truth), batches), strict=True):
         for one in found:
             parts[one.name].append(one)
-        done += len(batch)
+        done += len(batch) - (MANIFEST in batch)
         if progress:
-            progress(done, len(truth.files))
-    compared = [_manifest(truth), *map(joined, parts.values()), *_not_ours(truth)]
-    return Proof(folder, truth.front, tuple(sorted(compared, key=lambda one: one.name)))
+            progress(done, total)
+    yield from map(joined, parts.values())
 
 
 def _batches(names: Sequence[str]) -> list[list[str]]:
     """Return the names in batches for one process each: what takes long comes first and alone."""
+    checked = [name for name in _CHECKED if name in names]
     long = [name for name in names if name.endswith(_FINISH)] + [name for name in _LONG if name in names]
-    others = [name for name in names if name not in long]
-    return [[name] for name in long] + [others[first : first + _BATCH] for first in range(0, len(others), _BATCH)]
+    others = [name for name in names if name not in long and name not in checked]
+    return [
+        *([name] for name in long),
+        *([checked] if checked else []),
+        *(others[first : first + _BATCH] for first in range(0, len(others), _BATCH)),
+    ]
 
 
 def _compare_batch(truth: Truth, names: Sequence[str]) -> list[Compared]:
@@ -63,7 +93,10 @@ def _compare_batch(truth: Truth, names: Sequence[str]) -> list[Compared]:
 
 
 def _compare(truth: Truth, name: str) -> Iterator[Compared]:
-    """Yield what comes of one file: its bytes with the manifest, then what its reader says."""
+    """Yield what comes of one file: its bytes with the manifest, its marks, then what its reader says."""
+    if name == MANIFEST:
+        yield compare_manifest(truth)
+        return
     path = truth.folder / name
     if PurePosixPath(name).is_absolute() or ".." in PurePosixPath(name).parts:
         yield Compared(name, "", faults=("its name leads out of the folder",))
@@ -71,7 +104,7 @@ def _compare(truth: Truth, name: str) -> Iterator[Compared]:
     if not path.is_file():
         yield Compared(name, "", faults=("is missing",), failed=_strip_of(truth, name))
         return
-    faults = _byte_faults(path, truth.files[name])
+    faults = truth.byte_faults(name)
     # The job file, and what it reads, are the maker's own: that their bytes are those of the build is all there is to compare.
     kept = name.startswith("job/")
     compare = None if kept else reader_of(name)
@@ -79,19 +112,29 @@ def _compare(truth: Truth, name: str) -> Iterator[Compared]:
         yield Compared(
             name,
             "bytes with the manifest",
-            faults=faults,
+            faults=(*faults, *(() if kept else _mark_faults(path, truth))),
             skipped="" if kept else "no reader for its kind yet, its bytes are those that were written",
         )
         return
     if faults:
         yield Compared(name, "", faults=faults, failed=_strip_of(truth, name))
     try:
-        yield from compare(path, name, truth)
+        read = compare(path, name, truth)
     except Exception as error:
         # Readers of others raise what they like at a spoilt file: whatever it is, it is that file's fault.
-        yield Compared(
-            name, "", faults=(f"cannot be read: {error or type(error).__name__}",), failed=_strip_of(truth, name)
-        )
+        said = str(error).strip() or type(error).__name__
+        read = [Compared(name, "", faults=(f"cannot be read: {said}",), failed=_strip_of(truth, name))]
+    yield from read
+    if not any("bears mark" in fault for one in read if one.name == name for fault in one.faults):
+        wrong = _mark_faults(path, truth)
+        if wrong:
+            yield Compared(name, "", faults=wrong, failed=_strip_of(truth, name))
+
+
+def _mark_faults(path: Path, truth: Truth) -> tuple[str, ...]:
+    """Return what is wrong with the marks that a file bears: that of another front."""
+    other = sorted(marks_in(path) - {truth.front.mark})
+    return (truth.other_mark(other[0]),) if other else ()
 
 
 def _strip_of(truth: Truth, name: str) -> tuple[int, ...]:
@@ -100,39 +143,41 @@ def _strip_of(truth: Truth, name: str) -> tuple[int, ...]:
     return (int(found[1]),) if found and 1 <= int(found[1]) <= truth.front.count else ()
 
 
-def _byte_faults(path: Path, listed: object) -> tuple[str, ...]:
-    """Return what is wrong with the size and the SHA-256 (FIPS 180-4) of a file by the manifest."""
-    assert isinstance(listed, dict)
-    size = path.stat().st_size
-    if size != listed.get("size"):
-        return (f"is {size} bytes, {listed.get('size')} were written",)
-    with path.open("rb") as stream:
-        same = hashlib.file_digest(stream, "sha256").hexdigest() == listed.get("sha256")
-    return () if same else ("its bytes are not those that were written: changed since",)
+def _is_of_another_job(truth: Truth) -> bool:
+    """Whether the folder's files are of one front, and the job file in it gives another: then nothing else need be compared.
+
+    A file or two of another front, or a manifest that says another mark, do not make it so.
+    """
+    mark = truth.manifest["mark"]
+    if mark == truth.front.mark:
+        return False
+    names = [name for name in truth.files if not name.startswith("job/") and (truth.folder / name).is_file()]
+    some = names[:: max(1, len(names) // _ASKED)]
+    marks = [marks_in(truth.folder / name) for name in some]
+    return sum(mark in one for one in marks) > sum(truth.front.mark in one for one in marks)
 
 
-def _manifest(truth: Truth) -> Compared:
-    """Return what comes of the manifest itself: its mark, its sizes, and how heights were made."""
-    front, manifest = truth.front, truth.manifest
-    faults = []
-    if manifest["mark"] != front.mark:
-        faults.append(f"bears mark {manifest['mark']}, but the job file gives {front.mark}: it is of another front")
-    if manifest.get("geometry") != GEOMETRY:
-        faults.append(f"was {manifest.get('made_by', 'made')}, whose heights are others than this version's")
-    said = manifest.get("front", {})
-    wanted = {
-        "width": front.layout.width,
-        "height": front.layout.height,
-        "doors": len(front.layout.doors),
-        "strips": front.count,
-    }
-    faults += [f"says {key} {said.get(key)}" for key, value in wanted.items() if said.get(key) != value]
-    return Compared(MANIFEST, "mark, sizes and counts with the job file", len(wanted) + 2, faults=tuple(faults))
+def _followers(truth: Truth) -> Iterator[Compared]:
+    """Yield the job file, at fault, and all that was made from it as it was before."""
+    job, mark = truth.job_name, truth.manifest["mark"]
+    changed = bool(truth.byte_faults(job))
+    said = "was changed since the build: it" if changed else "is not the one that these files were made from: it"
+    fault = f"{said} gives mark {truth.front.mark}, the other files are of mark {mark}. Put the former one back, or build anew"
+    yield Compared(job, "", faults=(fault,))
+    for name in sorted({*truth.files, MANIFEST} - {job}):
+        there = name == MANIFEST or (truth.folder / name).is_file()
+        alone = "" if there else "is missing"
+        yield Compared(name, "", faults=(alone or f"is of mark {mark}",), follows=job if there else "")
+    yield from _not_ours(replace(truth, front=replace(truth.front, mark=mark)))
 
 
 def _not_ours(truth: Truth) -> Iterator[Compared]:
-    """Yield the files in the folder that no build has listed."""
+    """Yield the files in the folder that no build has listed; one of another front fails wherever it lies and whatever it is called."""
     for path in sorted(truth.folder.rglob("*")):
         name = path.relative_to(truth.folder).as_posix()
         if path.is_file() and name not in truth.files and name not in (MANIFEST, PROOF):
-            yield Compared(name, "", skipped="not ours: no build has listed it")
+            try:
+                faults = _mark_faults(path, truth)
+            except OSError as error:
+                faults = (f"cannot be read: {error.strerror or error}",)
+            yield Compared(name, "", faults=faults, skipped="" if faults else "not ours: no build has listed it")

@@ -1,39 +1,40 @@
-"""Printed sheets: what every one must say and measure, side templates against the surface, and each page of the PDF with its sheet."""
+"""Printed sheets: what every one must say and measure, what is on it against the surface, and each page of the PDF with its sheet."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-import numpy as np
-
-from facade.arrays import Array
-from facade.lengths import MM_PER_INCH
-from facade.paper import PDF
-from facade.proof import pdf
+from facade.proof import gauges, pdf
 from facade.proof.compared import Compared, joined, largest, least_of
-from facade.proof.guesses import even_scale
+from facade.proof.faces import compare_faces
+from facade.proof.framing import ALONE, KINDS, Asked, FrameRead, Kind, key_words, read_frame, same_words
+from facade.proof.gauges import compare_gauges
 from facade.proof.holes import compare_holes, settings_in
+from facade.proof.lists import figures_on, list_faults
+from facade.proof.pages import compare_page
 from facade.proof.readers import reader
 from facade.proof.sides import ALLOWED, compare_sides
-from facade.proof.svg import Line, Sheet, read_svg
+from facade.proof.svg import Sheet, read_svg
 from facade.proof.truth import ROUNDING, Truth
 from facade.proof.wraps import compare_wraps
-from facade.templates.piece import Kind
 
-_SHEET = re.compile(r"Sheet (\d+) of (\d+)")
-_CORRECTED = re.compile(r"corrected for: .*, short side ([+−±][0-9.]+) %, long side ([+−±][0-9.]+) %")
-_UNCORRECTED = "not corrected for a printer"
-# Kinds of sheets that show the sides of strips.
-_OF_SIDES = (Kind.SIDES, Kind.WRAPS)
-_PAGE = "every page with its sheet: size, words, paths"
-# Percents are printed with two decimals.
-_PERCENT = 0.00005
-# Lines that a maker works to are read of a PDF point by point, others at some of their points.
-_EXACT = re.compile(r"(left|right)-(finished|carve|saw|back|blank|floor)|rule-(along|up)")
+PDF = "paper.pdf"
+_PAGE = "every page with its sheet: size, words and where they stand, every path"
+# What a sheet of side templates shows besides its pieces.
+_FRAME = ("top-arrow", "rule-along", "rule-up", "key", "not-cleared", "not-checked", "new", "")
+_PIECE = ("arrow", "waste", "stations", "floor", "blank", "end", "finished", "carve", "saw", "back")
+
+
+@dataclass(frozen=True)
+class SheetRead:
+    """What came of a sheet: the sheet, its frame, and what was found."""
+
+    sheet: Sheet
+    frame: FrameRead
+    found: Compared
 
 
 @reader("sides/*.svg")
@@ -41,36 +42,85 @@ def compare_side_sheet(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare a sheet cut to measure: both sides of one strip."""
     number = int(PurePosixPath(name).stem.rpartition("-")[2])
     sheet = read_svg(path)
-    faults = truth.mark_faults(sheet.text) + _said_faults(sheet, number, truth.front.count)
-    factors, rule_faults = _factors(sheet, truth)
-    return [_sides(name, sheet, truth, factors, [*faults, *rule_faults], only=number)]
+    frame = read_frame(sheet, ALONE, Asked(number, truth.front.count, (number,)), truth)
+    faults = [
+        *truth.mark_faults(sheet.text),
+        *frame.faults,
+        *_title_faults(sheet, ALONE, number, truth.front.count, truth),
+    ]
+    return [_sides(name, sheet, truth, frame, faults, only=number)]
 
 
 @reader("paper/*.svg")
 def compare_sheet(path: Path, name: str, truth: Truth) -> list[Compared]:
-    """Compare a sheet of the paper pack with the surface, and the page of the PDF with both."""
-    sheets = truth.sheets()
-    number = sheets.index(name) + 1
+    """Compare a sheet of the paper pack with the surface, and the page of the PDF with it."""
+    number, count = truth.sheet_number(name), _count(truth)
     sheet = read_svg(path)
-    faults = truth.mark_faults(sheet.text) + _said_faults(sheet, number, len(sheets))
-    factors, rule_faults = _factors(sheet, truth)
-    faults += rule_faults
-    kind = PurePosixPath(name).stem.partition("-")[2]
-    if kind in _OF_SIDES:
-        found = _sides(name, sheet, truth, factors, faults, kind=kind)
-    elif kind == Kind.HOLES:
-        found = _holes(name, sheet, truth, factors, faults)
-    else:
-        found = Compared(name, "mark, number, rules; its lines with the page of the PDF", 4, faults=tuple(faults))
-    return [found, *_page(sheet, number, truth, factors, kind=kind)]
+    word = PurePosixPath(name).stem.partition("-")[2]
+    if word not in KINDS:
+        return [Compared(name, "", faults=(f"is called {word!r}, which is no kind of sheet",))]
+    kind = KINDS[word]
+    strips = _strips_on(sheet, word, truth)
+    frame = read_frame(sheet, kind, Asked(number, count, strips, _is_new(sheet, strips, truth)), truth)
+    faults = [*truth.mark_faults(sheet.text), *frame.faults, *_title_faults(sheet, kind, number, count, truth)]
+    found = _READS.get(word, _plain)(name, sheet, truth, frame, faults)
+    return [found, *_page(sheet, number, truth, found)]
 
 
-def _holes(name: str, sheet: Sheet, truth: Truth, factors: tuple[float, float], faults: list[str]) -> Compared:
-    """Return what comes of the maps of depth holes on a sheet: wood must be left between each hole and the finished face."""
-    reads = list(compare_holes(_in_true_mm(sheet, factors), truth, _settings(truth)))
+def _count(truth: Truth) -> int:
+    """Return how many sheets there should be: as many as the highest number in a name, or as there are pages."""
+    numbers = [truth.sheet_number(name) for name in truth.sheets()]
+    try:
+        pages = len(pdf.document(truth.folder / PDF))
+    except (OSError, ValueError):
+        pages = 0
+    # A page too many is the PDF's fault, unless a sheet is missing for it.
+    return max(numbers) if max(numbers) == len(numbers) else max(*numbers, pages)
+
+
+def _strips_on(sheet: Sheet, word: str, truth: Truth) -> tuple[int, ...] | None:
+    """Return the strips that a sheet is about by what is on it, None where that is not told by it."""
+    if word in ("first", "calibration", "sticks"):
+        return ()
+    if word == "sides":
+        reads = [word.text.split() for word in sheet.words if word.text.endswith((" LEFT", " RIGHT"))]
+        numbers = {int(one[0]) for one in reads if len(one) == 2 and one[0].isdigit()}
+        return tuple(sorted(number for number in numbers if 1 <= number <= truth.front.count))
+    return None
+
+
+def _is_new(sheet: Sheet, strips: Sequence[int] | None, truth: Truth) -> bool:
+    """Whether a sheet shows what changed since the pack was printed before, by what the manifest keeps."""
+    kept: Any = truth.manifest.get("paper")
+    new = kept.get("new") if isinstance(kept, dict) else None
+    if not isinstance(new, list):
+        return False
+    if strips is None:
+        # Which strips it is about it says itself: that it says NEW where it should is for the bytes to show.
+        return any(word.text == "NEW" for word in sheet.words)
+    return not strips or bool(set(new) & set(strips))
+
+
+def _title_faults(sheet: Sheet, kind: Kind, number: int, count: int, truth: Truth) -> list[str]:
+    wanted = f"{truth.front.job.title}: {kind.title}, sheet {number} of {count}"
+    return [] if same_words(sheet.title, wanted) else [f"is titled {sheet.title[:60]!r}, not {wanted[:80]!r}"]
+
+
+def _plain(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
     return Compared(
         name,
-        "depth of every hole with the surface; mark, number, rules",
+        "its head and foot with the job, rules; its lines and words with the page of the PDF",
+        12,
+        faults=_shortened(faults),
+    )
+
+
+def _holes(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
+    """Return what comes of the maps of depth holes on a sheet: wood must be left between each hole and the finished face."""
+    reads = list(compare_holes(in_true_mm(sheet, frame.factors), truth, _settings(truth)))
+    return Compared(
+        name,
+        "depth of every hole with the surface; its head and foot, rules",
         4 + sum(read.holes for read in reads),
         faults=_shortened([*faults, *(fault for read in reads for fault in read.faults)]),
         failed=tuple(read.strip for read in reads if read.faults and read.strip),
@@ -82,7 +132,7 @@ _read_settings: dict[tuple[tuple[str, int], ...], dict[int, float]] = {}
 
 def _settings(truth: Truth) -> dict[int, float]:
     """Return the settings of the stop, read once from the lists of the sheets of depth holes."""
-    names = [name for name in truth.sheets() if name.endswith(f"-{Kind.HOLES}.svg") and (truth.folder / name).is_file()]
+    names = [name for name in truth.sheets() if name.endswith("-holes.svg") and (truth.folder / name).is_file()]
     key = tuple((str(truth.folder / name), (truth.folder / name).stat().st_mtime_ns) for name in names)
     if key not in _read_settings:
         _read_settings.clear()
@@ -92,28 +142,44 @@ def _settings(truth: Truth) -> dict[int, float]:
 
 @reader(PDF)
 def compare_pdf(path: Path, name: str, truth: Truth) -> list[Compared]:
-    """Compare how many pages there are; each page is compared with its sheet where that is."""
-    pages, sheets = len(pdf.document(path)), len(truth.sheets())
-    faults = [f"has {pages} pages, but there are {sheets} sheets"] if pages != sheets else []
+    """Compare how many pages there are and its title; each page is compared with its sheet where that is."""
+    document, sheets = pdf.document(path), len(truth.sheets())
+    faults = [f"has {len(document)} pages, but there are {sheets} sheets"] if len(document) != sheets else []
+    title = document.get_metadata_dict().get("Title", "")
+    if not title.endswith(f"mark {truth.front.mark}"):
+        faults.append(f"is titled {title[:80]!r}, without mark {truth.front.mark}")
     return [Compared(name, "number of pages", faults=tuple(faults))]
+
+
+def _whole_sides(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
+    return _sides(name, sheet, truth, frame, faults)
+
+
+def _whole_wraps(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
+    return _sides(name, sheet, truth, frame, faults, word="wraps")
 
 
 def _sides(
     name: str,
     sheet: Sheet,
     truth: Truth,
-    factors: tuple[float, float],
+    frame: FrameRead,
     faults: list[str],
     *,
-    kind: str = Kind.SIDES,
+    word: str = "sides",
     only: int | None = None,
 ) -> Compared:
-    """Return what comes of the templates for sides on a sheet, laid on them or folded round, printed with these factors."""
-    true = _in_true_mm(sheet, factors)
-    reads = list(compare_wraps(true, truth) if kind == Kind.WRAPS else compare_sides(true, truth, only=only))
+    """Return what comes of the templates for sides on a sheet, laid on them or folded round, printed with the frame's factors."""
+    true = in_true_mm(sheet, frame.factors)
+    reads = list(compare_wraps(true, truth) if word == "wraps" else compare_sides(true, truth, only=only))
     faults = faults + [fault for read in reads for fault in read.faults]
     if not reads:
         faults.append("shows no side of a strip")
+    if only is not None and not faults:
+        sides = sorted(read.side for read in reads)
+        faults += [] if sides == ["left", "right"] else ["does not show both sides of its strip, each once"]
+    if word == "sides" and not faults:
+        faults += [*_more_on(true, frame, [read.own for read in reads]), *_key_faults(true, truth)]
     parts = [
         Compared("", "", along={read.strip: read.along}, failed=(read.strip,) if read.faults else ())
         for read in reads
@@ -122,7 +188,9 @@ def _sides(
     whole = joined(parts) if parts else Compared("", "")
     return Compared(
         name,
-        "finished, carve and saw lines and figures with the surface; mark, rules",
+        "every line, figure and word of its pieces with the surface; its head and foot, rules"
+        if word == "sides"
+        else "finished, carve and saw lines and figures with the surface; its head and foot, rules",
         sum(read.points for read in reads),
         largest(read.deviation for read in reads),
         ALLOWED,
@@ -133,143 +201,108 @@ def _sides(
     )
 
 
+def _more_on(sheet: Sheet, frame: FrameRead, pieces: Sequence[frozenset[int]]) -> Iterator[str]:
+    """Yield words and lines on a sheet that belong neither to its frame nor to a piece on it."""
+    own = frame.own.union(*pieces)
+    for index, word in enumerate(sheet.words):
+        if index not in own and word.text:
+            yield f"says {word.text[:60]!r}, which belongs to nothing on it"
+    for line in sheet.lines:
+        side, _, kind = line.kind.partition("-")
+        if line.kind not in _FRAME and not (side in ("left", "right") and kind in _PIECE):
+            yield f"shows a line {line.name!r}, which belongs to nothing on it"
+
+
+def _key_faults(sheet: Sheet, truth: Truth) -> Iterator[str]:
+    """Yield what a sheet of side templates says otherwise of its lines."""
+    wood, show = truth.front.job.wood, truth.front.job.ruler.text
+    shown = {line.kind.partition("-")[2] for line in sheet.lines}
+    wanted = [
+        *([f"carve to here, then sand {show(wood.sanding)} off"] if "carve" in shown else []),
+        *(["finished line; heights are to it"] if "finished" in shown else []),
+        f"saw here, {show(wood.sawing)} above the higher side",
+        "floor: nothing below",
+    ]
+    said = key_words(sheet, (1.0, 1.0))
+    if said != wanted:
+        wrong = next((one for one in said if one not in wanted), "too little")
+        yield f"says {wrong!r} of what its lines mean"
+
+
 def _shortened(faults: list[str], most: int = 4) -> tuple[str, ...]:
     told = list(dict.fromkeys(faults))
     return tuple(told[:most] + ([f"and {len(told) - most} more"] if len(told) > most else []))
 
 
-def _in_true_mm(sheet: Sheet, factors: tuple[float, float]) -> Sheet:
+def in_true_mm(sheet: Sheet, factors: tuple[float, float]) -> Sheet:
     """Return a sheet without the correction for its printer."""
     if factors == (1.0, 1.0):
         return sheet
     lines = tuple(replace(line, points=line.points / factors) for line in sheet.lines)
     words = tuple(replace(word, x=word.x / factors[0], y=word.y / factors[1]) for word in sheet.words)
-    return Sheet(sheet.width / factors[0], sheet.height / factors[1], lines, words)
+    return replace(sheet, width=sheet.width / factors[0], height=sheet.height / factors[1], lines=lines, words=words)
 
 
-def _said_faults(sheet: Sheet, number: int, count: int) -> list[str]:
-    found = _SHEET.search(sheet.text)
-    mirrored = ["looks mirrored: its words read backwards"] if any(word.mirrored for word in sheet.words) else []
-    if found is None:
-        return [*mirrored, "does not say which sheet it is"]
-    if (int(found[1]), int(found[2])) != (number, count):
-        return [*mirrored, f"says that it is sheet {found[1]} of {found[2]}"]
-    return mirrored
+def _page(sheet: Sheet, number: int, truth: Truth, found: Compared) -> list[Compared]:
+    """Return what comes of the page of the PDF that should show a sheet; none where there is no PDF, which is said elsewhere.
 
-
-def _factors(sheet: Sheet, truth: Truth) -> tuple[tuple[float, float], list[str]]:
-    """Return by what lengths on a sheet are multiplied across and up for its printer, by its words, and what its rules get wrong."""
-    wanted = 100.0 if truth.front.job.unit.in_mm == 1.0 else 4 * MM_PER_INCH
-    measured = [_rule(sheet.named(name), axis) for axis, name in enumerate(("rule-along", "rule-up"))]
-    if None in measured:
-        return (1.0, 1.0), ["lacks a rule"]
-    across, up = (float(one or 0.0) / wanted for one in measured)
-    if _UNCORRECTED in sheet.text:
-        wrong = [one for one in (across, up) if abs(one - 1.0) * wanted > ROUNDING]
-        return (1.0, 1.0), [
-            f"its rules measure {truth.length(one * wanted)}, not {truth.length(wanted)}" for one in wrong[:1]
-        ]
-    found = _CORRECTED.search(sheet.text)
-    if found is None:
-        return (across, up), []
-    short, long = (1.0 + float(text.replace("−", "-").replace("±", "")) / 100.0 for text in found.groups())
-    ways = ((short, long), (long, short))
-    near = _PERCENT + ROUNDING / wanted
-    fits = any(abs(across - one) <= near and abs(up - other) <= near for one, other in ways)
-    return (across, up), [] if fits else [
-        f"its rules measure {truth.length(across * wanted)} and {truth.length(up * wanted)}, which is not the correction that it states"
-    ]
-
-
-def _rule(line: Line | None, axis: int) -> float | None:
-    """Return how long a rule is along its axis, mm, None where it is not there."""
-    return None if line is None or len(line.points) < 2 else float(np.ptp(line.points[:, axis]))
-
-
-def _page(sheet: Sheet, number: int, truth: Truth, factors: tuple[float, float], *, kind: str) -> list[Compared]:
-    """Return what comes of the page of the PDF that should show a sheet; none where there is no PDF, which is said elsewhere."""
-    path = truth.folder / PDF
+    What is on it is held against the surface as the sheet is; where a sheet is at fault itself the page is not blamed for it.
+    """
     try:
-        document = pdf.document(path)
+        document = pdf.document(truth.folder / PDF)
     except (OSError, ValueError):
         return []
     if PDF not in truth.files or number > len(document):
         return []
-    page = document[number - 1]
-    deviation, points, read, faults = _drawn(sheet, page, truth)
-    faults = _word_faults(pdf.page_words(page), sheet, truth) + _size_faults(page, sheet, truth) + faults
-    sides = _sides(PDF, read, truth, factors, [], kind=kind) if kind in _OF_SIDES and not faults else None
-    parts = [
-        Compared(
-            PDF,
-            _PAGE,
-            points,
-            deviation,
-            ROUNDING,
-            faults=tuple(f"page {number} {fault}" for fault in faults[:2]),
-        )
-    ]
-    if sides:
-        told = replace(sides, what="lines of side templates with the surface")
-        parts.append(replace(told, faults=tuple(f"page {number}: {fault}" for fault in sides.faults)))
-    return [joined(parts)]
+    read = compare_page(document[number - 1], sheet, truth)
+    blamed = found.faults or (read.faults and truth.byte_faults(found.name))
+    said = () if blamed else tuple(f"page {number} {fault}" for fault in read.faults[:2])
+    return [Compared(PDF, _PAGE, read.points, read.deviation, ROUNDING, faults=said)]
 
 
-def _drawn(sheet: Sheet, page: Any, truth: Truth) -> tuple[float, int, Sheet, list[str]]:
-    """Return how far the paths of a page are off those of its sheet, their points, the sheet as the page shows it, and the faults."""
-    paths = pdf.page_paths(page)
-    if len(paths) != len(sheet.lines):
-        return 0.0, 0, sheet, [f"has {len(paths)} paths, its sheet {len(sheet.lines)}"]
-    lines, some, worst, points = [], [], 0.0, 0
-    for path, line in zip(paths, sheet.lines, strict=True):
-        count = path.count
-        if count != len(line.points):
-            return (
-                worst,
-                points,
-                sheet,
-                [f"has {count} points in {line.name or 'a path'}, its sheet {len(line.points)}"],
-            )
-        indexes = range(count) if _EXACT.fullmatch(line.kind) else pdf.some_of(count)
-        found = path.points(indexes)
-        wanted = line.points[list(indexes)]
-        worst = max(worst, float(np.abs(found - wanted).max(initial=0.0)))
-        points += len(found)
-        lines.append(replace(line, points=found if len(found) == count else line.points))
-        some.append((found, wanted))
-    faults = [] if worst <= ROUNDING else [_off_in_words(some, worst, truth)]
-    return worst, points, replace(sheet, lines=tuple(lines)), faults
+def _gauges(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
+    """Return what comes of the check gauges on a sheet."""
+    reads = list(compare_gauges(in_true_mm(sheet, frame.factors), truth))
+    return Compared(
+        name,
+        "line, ticks and numbers of every gauge with the surface; its head and foot, rules",
+        sum(read.points for read in reads),
+        largest(read.deviation for read in reads),
+        gauges.ALLOWED,
+        faults=_shortened([*faults, *(fault for read in reads for fault in read.faults)]),
+    )
 
 
-def _off_in_words(some: Sequence[tuple[Array, Array]], worst: float, truth: Truth) -> str:
-    """Return how a page is off its sheet: of another size, mirrored, or else by how much."""
-    found, wanted = (np.concatenate(one) for one in zip(*some, strict=True))
-    factors = even_scale(found, wanted)
-    if factors is not None:
-        mirrored = [
-            word for factor, word in zip(factors, ("left to right", "top to bottom"), strict=True) if factor < 0
-        ]
-        if mirrored:
-            return f"looks mirrored {' and '.join(mirrored)}"
-        if max(abs(factor - 1.0) for factor in factors) > 1e-4:
-            return f"is printed at {factors[0]:.4f} of its size across and {factors[1]:.4f} up: print at 100 %"
-        return f"is shifted by {truth.length(worst)}"
-    return f"has lines that are {truth.length(worst)} off those of its sheet"
+def _faces(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
+    """Return what comes of the lines of equal depth on a sheet."""
+    reads = list(compare_faces(in_true_mm(sheet, frame.factors), truth))
+    return Compared(
+        name,
+        "lines of equal depth, and the depths written on them, with the surface; its head and foot, rules",
+        sum(read.points for read in reads),
+        faults=_shortened([*faults, *(fault for read in reads for fault in read.faults)]),
+        failed=tuple(read.strip for read in reads if read.faults and read.strip),
+    )
 
 
-def _word_faults(words: str, sheet: Sheet, truth: Truth) -> list[str]:
-    """Return the words of the sheet that a page lacks: its mark and its number."""
-    faults = [] if f"Mark{truth.front.mark}" in words else [f"does not bear mark {truth.front.mark}"]
-    said = _SHEET.search(sheet.text)
-    if said and said[0].replace(" ", "") not in words:
-        faults.append(f"does not say {said[0]}")
-    return faults
+def _tables(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:
+    """Return what comes of the tables on a sheet."""
+    true = in_true_mm(sheet, frame.factors)
+    return Compared(
+        name,
+        "every figure of its tables with the surface and the layout; its head and foot, rules",
+        figures_on(true),
+        faults=_shortened([*faults, *list_faults(true, truth)]),
+    )
 
 
-def _size_faults(page: Any, sheet: Sheet, truth: Truth) -> list[str]:
-    found = pdf.page_size(page)
-    if max(abs(found[0] - sheet.width), abs(found[1] - sheet.height)) <= 0.05:
-        return []
-    return [
-        f"is {truth.length(found[0])} x {truth.length(found[1])}, its sheet {truth.length(sheet.width)} x {truth.length(sheet.height)}"
-    ]
+_READS: dict[str, Callable[[str, Sheet, Truth, FrameRead, list[str]], Compared]] = {
+    "sides": _whole_sides,
+    "wraps": _whole_wraps,
+    "holes": _holes,
+    "gauges": _gauges,
+    "faces": _faces,
+    "lists": _tables,
+    "boards": _tables,
+    "sticks": _tables,
+}

@@ -1,32 +1,48 @@
-"""Side templates as they are read: which strip, side and stretch a piece is says its own print; its lines are held against that."""
+"""Side templates as they are read: which strip, side and stretch a piece is says its own print; all else is held against that."""
 
 from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array
 from facade.layout import StripPlace
 from facade.proof.compared import spread_along
+from facade.proof.framing import look_faults
 from facade.proof.svg import Line, Sheet, Word
 from facade.proof.truth import ROUNDING, Truth
 from facade.slicer import edge_heights, stations
-from facade.templates.sides import ABOVE, BELOW, GUTTER_LEFT, GUTTER_RIGHT, LINE_TOLERANCE
 
 # How far drawn lines may be off the surface, mm: straight runs between rows, and three decimals in the file.
-ALLOWED = LINE_TOLERANCE + ROUNDING
-_NAME = re.compile(r"(\d+) (LEFT|RIGHT)")
+STRAIGHT = 0.01
+ALLOWED = STRAIGHT + ROUNDING
+# Room that a piece takes beside, below and above the wood, mm: what stands there is said of it.
+ASIDE_LEFT, ASIDE_RIGHT, BELOW, ABOVE = 17.4, 4.4, 9.6, 7.4
 LINES = ("finished", "carve", "saw")
+# What every piece shows; of finished and carve line one may be left out, where there is no waste the hatch is.
+_NEEDED = ("back", "blank", "floor", "saw", "stations", "arrow", "end")
+# A figure stands at its station to so many mm; one at an end may give way to the edge by as much as it is wide.
+_PLACED = 0.002
+_WIDEST = 20.0
+# Hatch keeps so far above the saw line and below the raw face, and ticks reach so far beyond the wood, mm.
+_OVER_SAW, _UNDER_RAW, _TICKS = 0.5, 0.3, 2.4
+# Where the arrow to TOP stands above the raw face, and to what, mm: it is looked at, not worked to.
+_ARROW_UP, _NEAR = 4.3, 0.1
+_NAME = re.compile(r"(\d+) (LEFT|RIGHT)")
 _FIGURE = re.compile(r"-?\d[\d ./]*")
 
 
 @dataclass(frozen=True)
 class SideRead:
-    """What came of one piece: which strip, its points, its largest deviation and least height, mm, its faults, and the picture's part."""
+    """What came of one piece: which strip, its points, its largest deviation and least height, mm, its faults, and the picture's part.
+
+    `own` are the words of its sheet that were read, by their numbers; `side` and `stretch` (mm from the top) say what it shows.
+    """
 
     strip: int
     points: int
@@ -34,23 +50,27 @@ class SideRead:
     least: float | None
     faults: tuple[str, ...]
     along: Array
+    own: frozenset[int] = frozenset()
+    side: str = ""
+    stretch: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True)
 class _Piece:
-    """A piece on a sheet: the side its lines are named for, the ends of its back, what lies in its box."""
+    """A piece on a sheet: the side its lines are named for, the ends of its back, its lines, the words in its box by their numbers."""
 
     side: str
-    turn: int
     left: float
     right: float
     base: float
     lines: dict[str, Line]
-    words: tuple[Word, ...]
+    fine: tuple[Line, ...]
+    ends: tuple[Line, ...]
+    words: dict[int, Word]
 
     def figures(self, truth: Truth) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
         """Return the two rows of figures below the back, each as places along it and lengths, mm, from the left."""
-        below = [word for word in self.words if word.y < self.base and _FIGURE.fullmatch(word.text)]
+        below = [word for word in self.words.values() if word.y < self.base and _FIGURE.fullmatch(word.text)]
         rows = sorted({round(word.y, 2) for word in below}, reverse=True)
         found = [
             sorted((word.x - self.left, truth.read_number(word.text)) for word in below if abs(word.y - row) < 0.02)
@@ -61,7 +81,11 @@ class _Piece:
     @property
     def name(self) -> tuple[int, str] | None:
         """The strip and the side that its head names."""
-        above = [found for word in self.words if word.y > self.base and (found := _NAME.fullmatch(word.text))]
+        above = [
+            found
+            for word in self.words.values()
+            if word.y > self.base and (found := _NAME.fullmatch(word.text)) and not word.turn
+        ]
         return (int(above[0][1]), above[0][2].lower()) if above else None
 
 
@@ -70,34 +94,49 @@ def compare_sides(sheet: Sheet, truth: Truth, *, only: int | None = None) -> Ite
     for piece in _pieces(sheet):
         name = piece.name
         if name is None or not 1 <= name[0] <= truth.front.count:
-            yield SideRead(0, 0, 0.0, None, ("a piece names no strip and side",), np.empty(0))
+            yield SideRead(0, 0, 0.0, None, ("a piece names no strip and side",), np.empty(0), frozenset(piece.words))
             continue
         read = _compare(piece, *name, truth)
         wrong = [f"strip {name[0]} stands on the sheet of strip {only}"] if only not in (None, name[0]) else []
-        yield SideRead(read.strip, read.points, read.deviation, read.least, (*wrong, *read.faults), read.along)
+        yield SideRead(
+            read.strip,
+            read.points,
+            read.deviation,
+            read.least,
+            (*wrong, *read.faults),
+            read.along,
+            frozenset(piece.words),
+            name[1],
+            read.stretch,
+        )
 
 
 def _pieces(sheet: Sheet) -> Iterator[_Piece]:
-    for back in sheet.lines:
-        side, _, kind = back.kind.partition("-")
-        if kind != "back" or side not in ("left", "right"):
-            continue
-        own = {
-            line.kind.partition("-")[2]: line
-            for line in sheet.lines
-            if line.turn == back.turn and line.kind.startswith(f"{side}-")
-        }
-        left, right = float(back.points[:, 0].min()), float(back.points[:, 0].max())
-        base = float(back.points[:, 1].mean())
-        raw = own["blank"].points[:, 1].mean() if "blank" in own else base
-        upper = max(raw, base) + ABOVE
-        # A mirrored piece has its wider edge at the right.
-        near = [
-            word
-            for word in sheet.words
-            if left - GUTTER_LEFT - 0.01 <= word.x <= right + GUTTER_RIGHT + 0.01 and base - BELOW <= word.y <= upper
-        ]
-        yield _Piece(side, back.turn, left, right, base, own, tuple(near))
+    """Yield the pieces on a sheet: its lines come piece by piece, from the arrow to TOP on to the back."""
+    run: list[Line] = []
+    for line in sheet.lines:
+        side, _, kind = line.kind.partition("-")
+        if side in ("left", "right") and kind == "arrow":
+            run = []
+        run.append(line)
+        if side in ("left", "right") and kind == "back":
+            yield _piece(sheet, side, line, run)
+            run = []
+
+
+def _piece(sheet: Sheet, side: str, back: Line, run: Sequence[Line]) -> _Piece:
+    own = {line.kind.partition("-")[2]: line for line in run if line.kind.startswith(f"{side}-")}
+    left, right = float(back.points[:, 0].min()), float(back.points[:, 0].max())
+    base = float(back.points[:, 1].mean())
+    raw = own["blank"].points[:, 1].mean() if "blank" in own else base
+    upper = max(raw, base) + ABOVE
+    near = {
+        index: word
+        for index, word in enumerate(sheet.words)
+        if left - ASIDE_LEFT - 0.01 <= word.x <= right + ASIDE_RIGHT + 0.01 and base - BELOW <= word.y <= upper
+    }
+    ends = tuple(line for line in run if line.kind == f"{side}-end")
+    return _Piece(side, left, right, base, own, tuple(line for line in run if not line.name), ends, near)
 
 
 def _compare(piece: _Piece, number: int, side: str, truth: Truth) -> SideRead:
@@ -106,14 +145,14 @@ def _compare(piece: _Piece, number: int, side: str, truth: Truth) -> SideRead:
     said = f"{number} {side.upper()}"
     placed, heights = piece.figures(truth)
     start, misplaced = _start(placed, side, place, truth)
-    faults = list(misplaced)
+    faults, known = list(misplaced), KnownSurface(number, truth)
     if side != piece.side:
         faults.append(f"the lines named {piece.side} stand under the words {said}")
     along = _Along(piece, side, start)
     if not misplaced:
-        faults += _figure_faults(placed, heights, number, side, truth)
+        faults += figure_faults(placed, heights, known, side, truth)
     deviation, points, least, spread = 0.0, 0, None, np.full(1, -1.0)
-    parts, known = [], KnownSurface(number, truth)
+    parts: list[tuple[Array, Array]] = []
     for name in LINES:
         if name in piece.lines:
             from_top, found = along.read(piece.lines[name])
@@ -125,12 +164,18 @@ def _compare(piece: _Piece, number: int, side: str, truth: Truth) -> SideRead:
             if name == "finished":
                 least = float(found.min())
     faults += _level_faults(piece, truth)
+    faults += look_faults(piece.lines.items())
+    length = piece.right - piece.left
+    stretch = (start, start + length) if side == "left" else (start - length, start)
+    if not faults:
+        faults += _Drawn(piece, place, side, stretch, placed, known, truth).faults()
     if parts:
         from_top, off = (np.concatenate(one) for one in zip(*parts, strict=True))
         deviation, spread = float(off.max()), spread_along(from_top, off, place.length)
     else:
         faults.append("shows no line to work to")
-    return SideRead(number, points, deviation, least, tuple(f"{said}: {fault}" for fault in faults), spread)
+    told = tuple(f"{said}: {fault}" for fault in faults)
+    return SideRead(number, points, deviation, least, told, spread, stretch=stretch)
 
 
 @dataclass(frozen=True)
@@ -147,6 +192,209 @@ class _Along:
         from_top = self.start + on if self.side == "left" else self.start - on
         order = from_top.argsort(kind="stable")
         return from_top[order], (line.points[:, 1] - self.piece.base)[order]
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """A piece whose lines to work to are right, and all else that is drawn and said of it."""
+
+    piece: _Piece
+    place: StripPlace
+    side: str
+    stretch: tuple[float, float]
+    placed: list[tuple[float, float]]
+    known: KnownSurface
+    truth: Truth
+
+    def faults(self) -> Iterator[str]:
+        """Yield what is wrong with it."""
+        yield from self._lines()
+        yield from self._stretch()
+        yield from self._ticks()
+        yield from self._hatch()
+        yield from self._head()
+        yield from self._words()
+
+    def _at(self, from_top: Array) -> Array:
+        """Return where places from the top, mm, are on the sheet."""
+        start, end = self.stretch
+        return self.piece.left + (from_top - start if self.side == "left" else end - from_top)
+
+    def _marks(self) -> Array:
+        """Return the stations on the stretch, both ends of the strip among them, mm from the top."""
+        marks, _ = self.known.at_stations()
+        found: Array = marks[self._on(marks)]
+        return found
+
+    def _on(self, marks: Array) -> NDArray[np.bool_]:
+        """Return which stations are on the stretch."""
+        start, end = self.stretch
+        found: NDArray[np.bool_] = (marks >= start - ROUNDING) & (marks <= end + ROUNDING)
+        return found
+
+    def _lines(self) -> Iterator[str]:
+        missing = [kind for kind in _NEEDED if kind not in self.piece.lines]
+        if missing:
+            yield f"lacks its {missing[0]} line"
+        if not {"finished", "carve"} & set(self.piece.lines):
+            yield "lacks both finished and carve line"
+        lines = [line for kind, line in self.piece.lines.items() if kind in (*LINES, "floor", "blank")]
+        for line in lines:
+            low, high = float(line.points[:, 0].min()), float(line.points[:, 0].max())
+            if abs(low - self.piece.left) > ROUNDING or abs(high - self.piece.right) > ROUNDING:
+                yield f"its {line.kind.partition('-')[2]} line does not go from end to end"
+
+    def _stretch(self) -> Iterator[str]:
+        """Yield what is wrong with where the stretch begins and ends, and with the lines there."""
+        start, end = self.stretch
+        marks = stations(self.place.length, self.truth.front.job.station)
+        for at in (start, end):
+            if float(np.abs(marks - at).min()) > ROUNDING:
+                yield f"begins or ends at {self.truth.length(at)} from the top, which is no station"
+        low, high = self.piece.base, self.piece.base + self.truth.front.job.wood.blank
+        wanted = self._at(np.array(self.stretch))
+        if len(self.piece.ends) != 2:
+            yield f"has {len(self.piece.ends)} ends"
+            return
+        for x, at in zip(wanted.tolist(), self.stretch, strict=True):
+            real = at <= ROUNDING or at >= self.place.length - ROUNDING
+            right = [
+                line
+                for line in self.piece.ends
+                if _spans(line.points, (x, low), (x, high)) and (line.stroke.width > 0.2) is real
+            ]
+            if not right:
+                yield f"its end {self.truth.length(at)} from the top is not where it should be, or looks like the other kind"
+
+    def _ticks(self) -> Iterator[str]:
+        """Yield stations that are struck elsewhere than they are, or not at all."""
+        x = self._at(self._marks())
+        ticks = (
+            self.piece.lines["stations"].points.reshape(-1, 2, 2)
+            if "stations" in self.piece.lines
+            else np.empty((0, 2, 2))
+        )
+        raw = self.truth.front.job.wood.blank
+        for level, way, what in ((0.0, -1.0, "below"), (raw, 1.0, "above")):
+            feet = np.sort(ticks[np.abs(ticks[:, 0, 1] - self.piece.base - level) <= ROUNDING][:, 0, 0])
+            if len(feet) != len(x) or float(np.abs(feet - np.sort(x)).max(initial=0.0)) > ROUNDING:
+                yield f"its ticks {what} the wood are not at its stations"
+            reach = (ticks[:, 1, 1] - ticks[:, 0, 1])[
+                np.abs(ticks[:, 0, 1] - self.piece.base - level) <= ROUNDING
+            ] * way
+            if len(reach) and not (reach.min() > 0.0 and reach.max() <= _TICKS + ROUNDING):
+                yield f"its ticks {what} the wood reach the wrong way"
+        if np.abs(ticks[:, 0, 0] - ticks[:, 1, 0]).max(initial=0.0) > ROUNDING or len(ticks) != 2 * len(x):
+            yield "its ticks are not upright at its stations, one above and one below"
+        yield from self._risers(x)
+
+    def _risers(self, x: Array) -> Iterator[str]:
+        """Yield fine lines that do not go from the floor to the height at their station."""
+        runs = [line.points.reshape(-1, 2, 2) for line in self.piece.fine if len(line.points) % 2 == 0]
+        risers = np.concatenate(runs) if runs else np.empty((0, 2, 2))
+        marks, sides = self.known.at_stations()
+        heights = sides[0 if self.side == "left" else 1][self._on(marks)]
+        floor = self.piece.base + self.truth.front.surface.floor
+        order = np.argsort(x, kind="stable")
+        risers = risers[np.argsort(risers[:, 0, 0], kind="stable")]
+        wanted = np.stack(
+            [np.column_stack([x, np.full(len(x), floor)]), np.column_stack([x, self.piece.base + heights])], axis=1
+        )[order]
+        if risers.shape != wanted.shape or float(np.abs(risers - wanted).max(initial=0.0)) > ROUNDING:
+            yield "its fine lines do not go from the floor to the heights at its stations"
+
+    def _hatch(self) -> Iterator[str]:
+        """Yield hatch that is not in the waste, or is that of the other side: slanting lines for LEFT, crosses for RIGHT."""
+        if "waste" not in self.piece.lines:
+            return
+        points = self.piece.lines["waste"].points
+        start, end = self.stretch
+        on = points[:, 0] - self.piece.left
+        from_top = start + on if self.side == "left" else end - on
+        height = points[:, 1] - self.piece.base
+        order = np.argsort(from_top, kind="stable")
+        line = self.piece.lines["saw"].points
+        saw = np.interp(points[:, 0], *_rising(line[:, 0], line[:, 1])) - self.piece.base
+        if (height < saw + _OVER_SAW - 0.3)[order].any() or (
+            height > self.truth.front.job.wood.blank - _UNDER_RAW + ROUNDING
+        ).any():
+            yield "its hatch is not in the waste alone"
+        way = np.abs(np.diff(points.reshape(-1, 2, 2), axis=1)[:, 0])
+        slanting = bool((way > ROUNDING).all()) if len(way) else True
+        if slanting is not (self.side == "left"):
+            yield "its hatch is that of the other side"
+
+    def _head(self) -> Iterator[str]:
+        """Yield what is wrong with the arrow and the word that say where TOP is."""
+        arrow = self.piece.lines["arrow"].points if "arrow" in self.piece.lines else np.zeros((3, 2))
+        left = self.side == "left"
+        tip, backs = float(arrow[0, 0]), arrow[1:3, 0]
+        wanted = self.piece.left - ASIDE_LEFT + 0.5 if left else self.piece.right + ASIDE_RIGHT - 0.5
+        level = self.piece.base + self.truth.front.job.wood.blank + _ARROW_UP
+        placed = abs(tip - wanted) <= _NEAR and abs(float(arrow[0, 1]) - level) <= _NEAR
+        if not placed or not ((tip < backs.min()) if left else (tip > backs.max())):
+            yield "its arrow does not point to its TOP end"
+        tops = [word for word in self.piece.words.values() if word.text == "TOP"]
+        at_end = [word for word in tops if (word.x < self.piece.left if left else word.x > self.piece.right - 12.0)]
+        if len(tops) != 1 or len(at_end) != 1:
+            yield "does not say TOP at its TOP end"
+
+    def _words(self) -> Iterator[str]:
+        """Yield words that do not belong to the piece, or that it lacks."""
+        rest = {index: word for index, word in self.piece.words.items() if not _FIGURE.fullmatch(word.text)}
+        said = [word.text for word in rest.values() if word.text]
+        name = f"{self.place.number} {self.side.upper()}"
+        about = [word for word in said if self._is_about(word)]
+        wood = [word for word in said if self._is_in_wood(word, name)]
+        for word in (name, "TOP", "station", "height"):
+            if said.count(word) != 1:
+                yield f"says {word!r} {said.count(word)} times, not once"
+        known = {name, "TOP", "station", "height", *about, *wood}
+        more = [word for word in said if word not in known]
+        if more:
+            yield f"says {more[0]!r}, which is not so"
+        roomy = self.piece.right - self.piece.left > 120.0
+        if roomy and len(about) != 1:
+            yield "does not say which strip it faces, or its blank"
+        if roomy and self.truth.front.surface.floor >= 4.9 and len(wood) != 1:
+            yield "does not name its side in the wood"
+
+    def _is_about(self, words: str) -> bool:
+        """Whether words are what the head says: the neighbour, the stretch, the blank, as many as fit."""
+        show, number = self.truth.front.job.ruler.text, self.truth.front.job.ruler.number
+        neighbour = self.place.left_neighbour if self.side == "left" else self.place.right_neighbour
+        start, end = self.stretch
+        parts = [f"faces strip {neighbour}" if neighbour else f"{self.side} end of the front"]
+        if start > ROUNDING or end < self.place.length - ROUNDING:
+            stretch = re.escape(f"{number(start, 0)} to {show(end)} from TOP")
+            parts.append(f"@part (\\d+) of \\d+: {stretch}")
+        if start <= ROUNDING:
+            blank = self.truth.front.job.wood.blank
+            parts.append(f"blank {show(self.place.length)} x {show(self.place.width)} x {show(blank)}")
+        patterns = [one[1:] if one.startswith("@") else re.escape(one) for one in parts]
+        return any(re.fullmatch(" · ".join(patterns[:count]), words) for count in range(1, len(parts) + 1))
+
+    def _is_in_wood(self, words: str, name: str) -> bool:
+        """Whether words are those below the floor line, which name the side where the paper is cut out."""
+        mark = self.truth.front.mark
+        ways = [("TOP", name, mark), ("TOP", name), (name,)]
+        if self.truth.manifest.get("cleared") is False:
+            ways = [("TOP", name, mark, "NOT CLEARED"), ("TOP", name, "NOT CLEARED"), ("NOT CLEARED",)]
+        left = self.side == "left"
+        return words in {f"← {' · '.join(way)}" if left else f"{' · '.join(reversed(way))} →" for way in ways}
+
+
+def _rising(x: Array, y: Array) -> tuple[Array, Array]:
+    order = np.argsort(x, kind="stable")
+    return x[order], y[order]
+
+
+def _spans(points: Array, low: tuple[float, float], high: tuple[float, float]) -> bool:
+    """Whether a line of two points goes from one place to another, either way, to what rounding takes."""
+    if len(points) != 2:
+        return False
+    ways = (points, points[::-1])
+    return any(float(np.abs(one - np.array([low, high])).max()) <= ROUNDING for one in ways)
 
 
 def _start(placed: list[tuple[float, float]], side: str, place: StripPlace, truth: Truth) -> tuple[float, list[str]]:
@@ -208,11 +456,20 @@ class KnownSurface:
     def __init__(self, number: int, truth: Truth) -> None:
         self._number, self._truth = number, truth
         self._places: Array = np.empty(0)
+        self._stations: tuple[Array, tuple[Array, Array]] | None = None
         self._both: tuple[Array, _Wood, _Wood] = (
             np.empty(0),
             _Wood(np.empty(0), np.empty(0)),
             _Wood(np.empty(0), np.empty(0)),
         )
+
+    def at_stations(self) -> tuple[Array, tuple[Array, Array]]:
+        """Return the strip's stations, mm from the top, and the heights of its left and its right side there."""
+        if self._stations is None:
+            place, front = self._truth.front.layout.strip(self._number), self._truth.front
+            marks = stations(place.length, front.job.station)
+            self._stations = (marks, edge_heights(front.surface, place, marks))
+        return self._stations
 
     def at(self, from_top: Array) -> tuple[Array, _Wood, _Wood]:
         """Return the rows between places, and the heights at the places and at the rows."""
@@ -255,27 +512,45 @@ def guess_line(from_top: Array, found: Array, name: str, number: int, side: str,
     return f"is {truth.length(float(off.max()))} off the surface, {truth.length(float(from_top[off.argmax()]))} from the top"
 
 
-def _figure_faults(
-    placed: list[tuple[float, float]], heights: list[tuple[float, float]], number: int, side: str, truth: Truth
+def figure_faults(
+    placed: list[tuple[float, float]],
+    heights: list[tuple[float, float]],
+    known: KnownSurface,
+    side: str,
+    truth: Truth,
 ) -> list[str]:
-    """Return the printed heights that are not the surface's at their stations."""
+    """Return the printed heights that are not the surface's at their stations, and stations that are not told."""
     if len(placed) != len(heights):
         return ["has another number of stations than of heights"]
     if not placed:
         return []
-    place = truth.front.layout.strip(number)
-    marks = stations(place.length, truth.front.job.station)
-    at = np.array([marks[np.abs(marks - said).argmin()] for _, said in placed])
-    wanted = edge_heights(truth.front.surface, place, at)[0 if side == "left" else 1]
+    marks, sides = known.at_stations()
+    index = np.abs(marks[None, :] - np.array([said for _, said in placed])[:, None]).argmin(axis=1)
+    at, wanted = marks[index], sides[0 if side == "left" else 1][index]
     near = truth.printed_rounding(1)
     off = np.abs(np.array([said for _, said in heights]) - wanted)
     worst = int(off.argmax())
-    if off[worst] <= near:
-        return []
-    return [
-        f"height {truth.length(heights[worst][1])} stands at station {truth.length(float(at[worst]))}, where the surface has "
-        f"{truth.length(float(wanted[worst]))}"
-    ]
+    if off[worst] > near:
+        return [
+            f"height {truth.length(heights[worst][1])} stands at station {truth.length(float(at[worst]))}, where the surface has "
+            f"{truth.length(float(wanted[worst]))}"
+        ]
+    return [*_aside(placed, heights), *_untold(at, marks)]
+
+
+def _aside(placed: list[tuple[float, float]], heights: list[tuple[float, float]]) -> list[str]:
+    """Return a height that stands aside of its station; those at the ends may give way to the edge of the piece."""
+    off = np.abs(np.array([x for x, _ in placed]) - np.array([x for x, _ in heights]))
+    inner = np.array([2 * ASIDE_LEFT < x < placed[-1][0] - 2 * ASIDE_LEFT for x, _ in placed], dtype=bool)
+    wrong = (inner & (off > _PLACED)) | (off > _WIDEST)
+    return ["has a height that does not stand at its station"] if wrong.any() else []
+
+
+def _untold(told: Array, marks: Array) -> list[str]:
+    """Return a station that has no figures though there is room for them."""
+    low, high = float(told.min()), float(told.max())
+    missing = [mark for mark in marks.tolist() if low < mark < high and float(np.abs(told - mark).min()) >= _WIDEST]
+    return ["has no figures at a station where there is room for them"] if missing else []
 
 
 def _level_faults(piece: _Piece, truth: Truth) -> list[str]:

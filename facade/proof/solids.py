@@ -9,6 +9,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array
 from facade.layout import StripPlace
@@ -88,7 +89,7 @@ def _body_faults(truth: Truth, mesh: Mesh, off: Array, place: StripPlace) -> lis
     """Return what is wrong with a strip's places, size and volume by figures."""
     where = [] if float(off.max()) <= ROUNDING else [_where(truth, mesh.corners, off, place)]
     sizes = _extent_faults(truth, mesh.corners, place.width, place.length)
-    return [*where, *sizes, *_volume_faults(truth, mesh, (place.number,))]
+    return [*where, *sizes, *volume_faults(truth, mesh, (place.number,))]
 
 
 @reader("front.stl")
@@ -96,9 +97,7 @@ def compare_front(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare all strips in one file, at their places on the front."""
     read, stated = read_stl(path), truth.stated_tolerance(name) or ROUNDING
     numbers = tuple(_strips(truth))
-    faults = (
-        truth.mark_faults(read.words) + closed_faults(read.mesh) + _volume_faults(truth, read.mesh, numbers, stated)
-    )
+    faults = truth.mark_faults(read.words) + closed_faults(read.mesh) + volume_faults(truth, read.mesh, numbers, stated)
     return [_whole(truth, name, read.mesh, stated, faults)]
 
 
@@ -179,10 +178,24 @@ def read_stl(path: Path) -> _Read:
     corners = np.ascontiguousarray(read["vertices"], dtype="<f4")
     if not np.isfinite(corners).all():
         raise ValueError("a corner in it is no number")
-    # Corners of neighbouring facets are one where all their bits agree.
-    _, first, index = np.unique(corners.view("V12").ravel(), return_index=True, return_inverse=True)
+    first, index = _alike(corners)
     mesh = Mesh(corners[first].astype(np.float64), index[read["faces"]], np.asarray(read["face_normals"]))
     return _Read(mesh, str(read["metadata"]["header"]))
+
+
+def _alike(corners: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the first of each kind of corners (n, 3), and of which kind each is: two are one where all their bits agree."""
+    bits = corners.view("<u4").astype(np.uint64)
+    # Whole numbers are sorted much quicker than rows; what they stand for is looked at again.
+    keys = (
+        (bits[:, 0] * np.uint64(0x9E3779B97F4A7C15))
+        ^ (bits[:, 1] * np.uint64(0xC2B2AE3D27D4EB4F))
+        ^ bits[:, 2] << np.uint64(13)
+    )
+    _, first, index = np.unique(keys, return_index=True, return_inverse=True)
+    if not np.array_equal(bits[first][index], bits):
+        _, first, index = np.unique(corners.view("V12").ravel(), return_index=True, return_inverse=True)
+    return first, index
 
 
 def _in_place(scene: Any) -> list[tuple[str, Mesh]]:
@@ -302,7 +315,7 @@ def _direction_faults(mesh: Mesh) -> list[str]:
     return [f"{wrong} facets say that they face another way than they do"] if wrong else []
 
 
-def _volume_faults(truth: Truth, mesh: Mesh, numbers: Sequence[int], allowed: float = 0.0) -> list[str]:
+def volume_faults(truth: Truth, mesh: Mesh, numbers: Sequence[int], allowed: float = 0.0) -> list[str]:
     """Return the fault of a solid whose volume is not the integral of the surface: by the mean thickness, mm."""
     strips = [truth.front.strip(number) for number in numbers]
     area = sum(strip.width * strip.length for strip in strips)

@@ -2,126 +2,253 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path, PurePosixPath
 
 import numpy as np
 from numpy.typing import NDArray
 
 from facade.arrays import Array
-from facade.cnc.fixture import fixtures
-from facade.cnc.order import Order, Route
+from facade.drawing import printable
 from facade.layout import StripPlace
 from facade.proof.compared import Compared, spread_along
+from facade.proof.laid import laid_for
 from facade.proof.readers import reader
-from facade.proof.solids import Mesh, closed_faults, floor_faults, off_surface, read_stl
+from facade.proof.solids import Mesh, closed_faults, floor_faults, read_stl, volume_faults
+from facade.proof.threemf import read_3mf
 from facade.proof.truth import ROUNDING, Truth
 
 _STRIP = re.compile(r"strip-(\d+)_")
-_SOLID = re.compile(r"strip (\d+)")
 _FORMULA = re.compile(r"Height = grey x ([0-9.]+) / (\d+)\.")
 _MM_PER_INCH = 25.4
+_HEAD_LETTERS = 80  # of an STL, before its facets
+# So far inside its strip lies the middle of a wall that is moved against the way it faces, mm.
+_INWARDS = 0.01
+_SLIVER = 1e-4  # mm2 seen from above; a facet that shows less is a wall
+_HAIR = 1e-6
+_NEAR = 0.03  # a guess is right where it brings all places this close, mm
+_PLACES = 10_000.0  # to a mm
+_MOST_AROUND, _MOST_KNOWN = 3, 64
+_known: dict[tuple[str, int, bytes, bytes], Array] = {}
+"""Heights of strips at places that were asked for: an STL and a 3MF of a strip ask for the same."""
 
 
-@reader("cnc-face/*.stl", "cnc-face/strips/*.stl")
-def compare_stl(path: Path, name: str, truth: Truth) -> list[Compared]:
-    """Compare the solids of a fixture or of one strip with the surface: corners, and the middles of facets."""
-    read = read_stl(path)
-    return [_compared(truth, name, read.mesh, truth.mark_faults(read.words), "size, closed")]
+@dataclass(frozen=True)
+class _Lying:
+    """A strip as it lies in a file: its left edge and its lower end there, mm."""
+
+    place: StripPlace
+    left: float
+    bottom: float
+
+    @property
+    def right(self) -> float:
+        return self.left + self.place.width
 
 
-@reader("cnc-face/*.3mf", "cnc-face/strips/*.3mf")
-def compare_3mf(path: Path, name: str, truth: Truth) -> list[Compared]:
-    """Compare the solids in a 3MF, which holds its unit, with the surface."""
-    import trimesh
+@dataclass(frozen=True)
+class _Whole:
+    """What a file is of: strips side by side, in words, and the name that a list of solids has."""
 
-    scene = trimesh.load_scene(path, process=False)
-    faults = [] if scene.units == "millimeter" else [f"says that it is in {scene.units}, not in millimeters"]
-    corners, facets, count = [], [], 0
-    for node in scene.graph.nodes_geometry:
-        matrix, of = scene.graph[node]
-        mesh = scene.geometry[of]
-        corners.append(np.asarray(mesh.vertices) @ matrix[:3, :3].T + matrix[:3, 3])
-        facets.append(np.asarray(mesh.faces) + count)
-        count += len(mesh.vertices)
-    wanted = len(_places(name, truth))
-    faults += [f"holds {len(corners)} solids, not {wanted}"] if len(corners) != wanted else []
-    return [_compared(truth, name, Mesh(np.concatenate(corners), np.concatenate(facets)), faults, "size, closed, unit")]
+    strips: tuple[_Lying, ...]
+    what: str
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and length from the first strip to the last, mm."""
+        return self.strips[-1].right - self.strips[0].left, self.strips[0].place.length
 
 
-def _places(name: str, truth: Truth) -> list[tuple[StripPlace, float]]:
-    """Return the strips that a file is of, by its name, and where each one's left edge lies in it, mm; raises KeyError for none."""
+def _whole_of(name: str, truth: Truth) -> _Whole:
+    """Return what a file is of, by its name; raises KeyError for nothing that this front has."""
     stem = PurePosixPath(name).name
     alone = _STRIP.match(stem)
+    count = truth.front.count
     if alone:
-        return [(truth.front.layout.strip(int(alone[1])), 0.0)]
-    order = Order.of_data(Route.FACE, truth.manifest["cnc"]["face"])
-    for fixture in fixtures(truth.front, order):
-        if stem.startswith(f"{fixture.name}_"):
-            return list(zip(fixture.places, fixture.lefts.tolist(), strict=True))
-    raise KeyError("no fixture of this front is called so")
+        return _Whole((_Lying(truth.front.layout.strip(int(alone[1])), 0.0, 0.0),), f"strip {int(alone[1])} of {count}")
+    laid = laid_for(name, truth)
+    strips = tuple(
+        _Lying(place, left, laid.bottom) for place, left in zip(laid.places, laid.lefts.tolist(), strict=True)
+    )
+    first, last = laid.numbers[0], laid.numbers[-1]
+    which = f"strips {first} to {last} of {count}" if first != last else f"strip {first} of {count}"
+    return _Whole(strips, f"fixture {laid.number}, {which}")
 
 
-def _compared(truth: Truth, name: str, mesh: Mesh, faults: list[str], also: str) -> Compared:
-    """Return what comes of solids that stand side by side, their backs at z = 0."""
-    places = _places(name, truth)
-    allowed = (truth.stated_tolerance(name) or ROUNDING) + ROUNDING
-    corners, middles = mesh.corners, _middles(mesh)
-    points = np.concatenate([corners, middles])
-    on_front, found = _on_front(points, places)
-    off = off_surface(truth, on_front)
-    faults = [*faults, *_extent_faults(truth, corners, places), *closed_faults(mesh)]
-    worst = float(off.max())
-    if not worst <= allowed:
-        faults.append(_guessed(truth, points, places) or _where(truth, points[int(np.nanargmax(off))], worst, places))
-    face = corners[corners[:, 2] > truth.front.surface.floor / 2, 2]
-    least = float(face.min()) if len(face) else 0.0
-    faults += floor_faults(truth, least)
-    along = {
-        place.number: spread_along(place.length - points[found == index, 1], off[found == index], place.length)
-        for index, (place, _) in enumerate(places)
-    }
-    wrong = [place.number for index, (place, _) in enumerate(places) if (off[found == index] > allowed).any()]
-    return Compared(
-        name,
-        f"every corner and the middle of every facet with the surface, {also}",
-        points=len(points),
-        deviation=worst,
-        allowed=allowed,
-        least=least,
-        faults=tuple(faults),
-        along=along,
-        failed=tuple(wrong or [place.number for place, _ in places]) if faults else (),
+@reader("cnc-face/solids/*.stl", "cnc-face/solids/strips/*.stl")
+def compare_stl(path: Path, name: str, truth: Truth) -> list[Compared]:
+    """Compare the solids of a fixture or of one strip with the surface: corners, and the middles of facets."""
+    read, whole = read_stl(path), _whole_of(name, truth)
+    faults = truth.mark_faults(read.words) + _head_faults(truth, read.words, whole)
+    return [
+        _compared(truth, name, whole, _by_strips(read.mesh, whole), read.mesh, faults, "size, closed, volume, head")
+    ]
+
+
+def _head_faults(truth: Truth, words: str, whole: _Whole) -> list[str]:
+    """Return what is wrong with the 80 letters before the facets, besides a mark of another front."""
+    wanted = f"facade, unit mm, mark {truth.front.mark}, {whole.what}, back at z = 0"[:_HEAD_LETTERS]
+    return (
+        []
+        if words.strip("\0 ") == wanted or truth.front.mark not in words
+        else [f"says {words.strip()[:60]!r} in its head"]
     )
 
 
-def _middles(mesh: Mesh) -> Array:
-    """Return the middles of facets that are no walls: those that lean over some width both ways."""
-    three = mesh.corners[mesh.facets]
-    leans = np.ptp(three[:, :, :2], axis=1).min(axis=1) > 1e-4
-    return np.asarray(three[leans].mean(axis=1))
+@reader("cnc-face/solids/*.3mf", "cnc-face/solids/strips/*.3mf")
+def compare_3mf(path: Path, name: str, truth: Truth) -> list[Compared]:
+    """Compare the solids in a 3MF, which holds its unit and their names, with the surface."""
+    model, whole = read_3mf(path), _whole_of(name, truth)
+    faults = [] if model.unit == "millimeter" else [f"says that it is in {model.unit}, not in millimeters"]
+    faults += truth.mark_faults(model.metadata.get("Description", ""))
+    title = f"{printable(truth.front.job.title)}: {whole.what}"
+    if model.metadata.get("Title") != title:
+        faults.append(f"is titled {model.metadata.get('Title', '')[:60]!r}")
+    named, wanted = [said for said, _ in model.solids], [f"strip {one.place.number}" for one in whole.strips]
+    if len(named) != len(wanted):
+        return [Compared(name, "", faults=(*faults, f"holds {len(named)} solids, not {len(wanted)}"))]
+    if named != wanted:
+        strange = next(one for one, other in zip(named, wanted, strict=True) if one != other)
+        faults.append(f"names a solid {strange[:40]!r} that is another")
+    pieces = [mesh for _, mesh in model.solids]
+    return [_compared(truth, name, whole, pieces, _joined(pieces), faults, "size, closed, volume, unit, names")]
 
 
-def _on_front(points: Array, places: list[tuple[StripPlace, float]]) -> tuple[Array, NDArray[np.intp]]:
-    """Return points at their places on the front, and which of the strips each is of."""
-    lefts = np.array([left for _, left in places])
-    rights = lefts + np.array([place.width for place, _ in places])
-    # A corner on an edge that two strips share belongs to either: their surface is one there.
-    found = np.clip(np.searchsorted((rights[:-1] + lefts[1:]) / 2, points[:, 0]), 0, len(places) - 1)
-    moved = points.copy()
-    moved[:, 0] += np.array([place.left for place, _ in places])[found] - lefts[found]
-    moved[:, 1] += places[0][0].bottom
-    return moved, found
+def _joined(meshes: list[Mesh]) -> Mesh:
+    starts = np.cumsum([0] + [len(mesh.corners) for mesh in meshes[:-1]])
+    facets = [mesh.facets + start for mesh, start in zip(meshes, starts, strict=True)]
+    return Mesh(np.concatenate([mesh.corners for mesh in meshes]), np.concatenate(facets))
 
 
-def _extent_faults(truth: Truth, corners: Array, places: list[tuple[StripPlace, float]]) -> Iterator[str]:
-    width, length = places[-1][1] + places[-1][0].width, places[0][0].length
-    for axis, wanted, word in ((0, width, "wide"), (1, length, "long")):
+def _by_strips(mesh: Mesh, whole: _Whole) -> list[Mesh]:
+    """Return the facets of each strip: a wall between two that touch belongs to the one that it faces away from."""
+    if len(whole.strips) == 1:
+        return [mesh]
+    a, b, c = (mesh.corners[mesh.facets[:, index]] for index in range(3))
+    outwards = np.cross(b - a, c - a)
+    faces = outwards[:, 0] / np.maximum(np.linalg.norm(outwards, axis=1), 1e-12)
+    inside = (a + b + c)[:, 0] / 3.0 - _INWARDS * faces
+    between = [(one.right + other.left) / 2 for one, other in pairwise(whole.strips)]
+    which = np.searchsorted(between, inside)
+    return [_part(mesh, which == index) for index in range(len(whole.strips))]
+
+
+def _part(mesh: Mesh, some: NDArray[np.bool_]) -> Mesh:
+    used = np.zeros(len(mesh.corners), dtype=bool)
+    used[mesh.facets[some].ravel()] = True
+    number = np.cumsum(used) - 1
+    directions = None if mesh.directions is None else mesh.directions[some]
+    return Mesh(mesh.corners[used], number[mesh.facets[some]], directions)
+
+
+def _compared(
+    truth: Truth, name: str, whole: _Whole, pieces: list[Mesh], mesh: Mesh, faults: list[str], also: str
+) -> Compared:
+    """Return what comes of solids that stand side by side, their backs at z = 0: each with the surface of its own strip."""
+    allowed = (truth.stated_tolerance(name) or ROUNDING) + ROUNDING
+    parts = [_piece(truth, piece, one, allowed) for piece, one in zip(pieces, whole.strips, strict=True)]
+    worst = max(part.worst for part in parts)
+    wrong = [fault for part in parts for fault in part.faults]
+    if wrong:
+        extents = _extent_faults(truth, mesh.corners, whole)
+        wrong = [*extents, _guessed(truth, mesh.corners, whole) or wrong[0]]
+    faults = [*faults, *wrong]
+    least = min(part.least for part in parts)
+    faults += [] if wrong else floor_faults(truth, least)
+    failed = [one.place.number for one, part in zip(whole.strips, parts, strict=True) if part.faults]
+    return Compared(
+        name,
+        f"every corner and the middle of every facet with the surface, {also}",
+        points=sum(part.points for part in parts),
+        deviation=worst,
+        allowed=allowed,
+        least=least,
+        faults=tuple(dict.fromkeys(faults)),
+        along={one.place.number: part.along for one, part in zip(whole.strips, parts, strict=True)},
+        failed=tuple(failed or [one.place.number for one in whole.strips]) if faults else (),
+    )
+
+
+@dataclass(frozen=True)
+class _Piece:
+    """What came of one strip's solid."""
+
+    points: int
+    worst: float
+    least: float
+    faults: list[str]
+    along: Array
+
+
+def _piece(truth: Truth, mesh: Mesh, one: _Lying, allowed: float) -> _Piece:
+    """Compare a strip's solid: its face with the surface, its back with z = 0, its sides, its volume, and that it is closed."""
+    place = one.place
+    if not len(mesh.facets):
+        return _Piece(
+            0, np.inf, 0.0, [f"holds nothing of strip {place.number}"], spread_along(np.empty(0), np.empty(0), 1.0)
+        )
+    corners = mesh.corners - [one.left, one.bottom, 0.0]
+    a, b, c = (corners[mesh.facets[:, index]] for index in range(3))
+    first, second = b - a, c - a
+    up = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+    on_face = np.zeros(len(corners), dtype=bool)
+    on_face[mesh.facets[up > _SLIVER].ravel()] = True
+    middles = ((a + b + c) / 3.0)[up > _SLIVER]
+    face = corners[on_face]
+    off = np.abs(corners[:, 2])
+    off[on_face] = np.abs(face[:, 2] - _at(truth, place, face[:, 0], face[:, 1]))
+    between = np.abs(middles[:, 2] - _at(truth, place, middles[:, 0], middles[:, 1]))
+    points, offs = np.concatenate([corners, middles]), np.concatenate([off, between])
+    worst = float(offs.max())
+    faults = list(closed_faults(mesh))
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    aside = max(abs(low[0]), abs(low[1]), abs(high[0] - place.width), abs(high[1] - place.length))
+    if aside > ROUNDING:
+        faults.insert(
+            0, f"strip {place.number} is not where it should be: its edges are up to {truth.length(float(aside))} off"
+        )
+    if not worst <= allowed:
+        faults.insert(0, _where(truth, points[int(np.nanargmax(offs))], worst, place))
+    if not faults:
+        faults += volume_faults(truth, Mesh(corners, mesh.facets), (place.number,), allowed)
+    along = spread_along(place.length - points[:, 1], offs, place.length)
+    return _Piece(len(points), worst, float(face[:, 2].min()) if len(face) else 0.0, faults, along)
+
+
+def _where(truth: Truth, point: Array, off: float, place: StripPlace) -> str:
+    return (
+        f"is {truth.length(off)} off the surface of strip {place.number}, {truth.length(place.length - float(point[1]))} from the top and "
+        f"{truth.length(float(point[0]))} from its left edge"
+    )
+
+
+def _at(truth: Truth, place: StripPlace, x: Array, y: Array) -> Array:
+    """Return a strip's finished heights at places (points,) from its lower left corner; those beside it are taken to be on its edge."""
+    # Places of a solid lie on a few lines across and along, where the surface is much quicker; to a ten thousandth of a mm.
+    columns, across = np.unique(np.rint(x * _PLACES), return_inverse=True)
+    rows, along = np.unique(np.rint(y * _PLACES), return_inverse=True)
+    if len(columns) * len(rows) > _MOST_AROUND * len(x):
+        on_x, on_y = np.clip(x, 0.0, place.width) + place.left, np.clip(y, 0.0, place.length) + place.bottom
+        return truth.front.surface.at(np.clip(on_x, place.left, place.right), np.clip(on_y, place.bottom, place.top))
+    key = (truth.front.mark, place.number, columns.tobytes(), rows.tobytes())
+    if key not in _known:
+        if len(_known) >= _MOST_KNOWN:
+            _known.pop(next(iter(_known)))
+        on_x = np.clip(columns / _PLACES + place.left, place.left, place.right)
+        on_y = np.clip(rows / _PLACES + place.bottom, place.bottom, place.top)
+        _known[key] = truth.front.surface.at(on_x[None, :], on_y[:, None])
+    return np.asarray(_known[key][along, across])
+
+
+def _extent_faults(truth: Truth, corners: Array, whole: _Whole) -> Iterator[str]:
+    for axis, (wanted, word) in enumerate(zip(whole.size, ("wide", "long"), strict=True)):
         size = float(np.ptp(corners[:, axis]))
         if abs(size - wanted) > ROUNDING:
-            said = _scaled(size / wanted)
-            yield f"is {truth.length(size)} {word}, not {truth.length(wanted)}{said}"
+            yield f"is {truth.length(size)} {word}, not {truth.length(wanted)}{_scaled(size / wanted)}"
 
 
 def _scaled(ratio: float) -> str:
@@ -136,40 +263,47 @@ def _scaled(ratio: float) -> str:
     return ""
 
 
-def _guessed(truth: Truth, points: Array, places: list[tuple[StripPlace, float]]) -> str:
+def _guessed(truth: Truth, corners: Array, whole: _Whole) -> str:
     """Return what may have happened to solids, in words: mirrored, turned, or another strip's; "" for none of these."""
-    some = points[:: max(1, len(points) // 600)]
-    width, length = places[-1][1] + places[-1][0].width, places[0][0].length
+    some = corners[:: max(1, len(corners) // 600)] - corners.min(axis=0) * [1.0, 1.0, 0.0]
+    width, length = whole.size
     flips = {
         (False, False): "",
         (True, False): "looks mirrored left to right",
         (False, True): "looks mirrored top to bottom",
         (True, True): "looks turned end for end",
     }
-    others = [places]
-    if len(places) == 1:
-        others += [[(place, 0.0)] for place in truth.front.layout.strips if place.number != places[0][0].number]
+    others = [whole.strips]
+    if len(whole.strips) == 1:
+        number = whole.strips[0].place.number
+        others += [(_Lying(place, 0.0, 0.0),) for place in truth.front.layout.strips if place.number != number]
     for meant in others:
         for (across, along), said in flips.items():
             turned = some.copy()
             turned[:, 0] = width - some[:, 0] if across else some[:, 0]
             turned[:, 1] = length - some[:, 1] if along else some[:, 1]
-            if float(off_surface(truth, _on_front(turned, meant)[0]).max()) < 0.03:
-                whose = f"is strip {meant[0][0].number}'s surface" if meant is not places else ""
+            if meant is whole.strips and not said:
+                continue
+            if _off_any(truth, turned, meant) < _NEAR:
+                whose = f"is strip {meant[0].place.number}'s surface" if meant is not whole.strips else ""
                 return ", and ".join(filter(None, (whose, said)))
     return ""
 
 
-def _where(truth: Truth, worst: Array, off: float, places: list[tuple[StripPlace, float]]) -> str:
-    _, found = _on_front(worst[None], places)
-    place, left = places[int(found[0])]
-    return (
-        f"is {truth.length(off)} off the surface of strip {place.number}, {truth.length(place.length - float(worst[1]))} from the top and "
-        f"{truth.length(float(worst[0]) - left)} from its left edge"
-    )
+def _off_any(truth: Truth, points: Array, strips: tuple[_Lying, ...]) -> float:
+    """Return how far places from the lower left corner are at most off the back, or off the surface of the strips at their x."""
+    first, off = strips[0].left, np.full(len(points), np.inf)
+    for one in strips:
+        x = points[:, 0] - (one.left - first)
+        some = (x > -_NEAR) & (x < one.place.width + _NEAR)
+        if some.any():
+            heights = _at(truth, one.place, x[some], points[some, 1])
+            z = points[some, 2]
+            off[some] = np.minimum(off[some], np.minimum(np.abs(z), np.abs(z - heights)))
+    return float(off.max())
 
 
-@reader("cnc-face/*_heights.png", "cnc-face/strips/*_heights.png")
+@reader("cnc-face/solids/*_heights.png", "cnc-face/solids/strips/*_heights.png")
 def compare_heights(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare a height picture with the surface, by the grey step that its text states."""
     from PIL import Image
@@ -178,24 +312,16 @@ def compare_heights(path: Path, name: str, truth: Truth) -> list[Compared]:
     formula = _FORMULA.search(notes)
     if formula is None:
         return [Compared(name, "", faults=("the text beside it states no grey step",))]
-    unit = truth.front.job.unit.in_mm
+    whole, unit = _whole_of(name, truth), truth.front.job.unit.in_mm
     step = float(formula[1]) * unit / int(formula[2])
     with Image.open(path) as picture:
         greys = np.asarray(picture, dtype=np.float64)[::-1]
         faults = [] if picture.mode.startswith("I;16") else [f"is of the kind {picture.mode}, not 16-bit grey"]
-    places = _places(name, truth)
-    width, length = places[-1][1] + places[-1][0].width, places[0][0].length
-    x, y = np.linspace(0.0, width, greys.shape[1]), np.linspace(0.0, length, greys.shape[0])
-    wanted = _heights(truth, places, x, y)
-    off = np.abs(greys * step - wanted)
-    on = np.isfinite(wanted)
-    worst, allowed = float(off[on].max()), step / 2 + 1e-6
+    off = _picture_off(truth, whole, greys * step)
+    on = np.isfinite(off)
+    worst, allowed = float(off[on].max()), step / 2 + _HAIR
     if worst > allowed:
-        turned = {"looks mirrored left to right": greys[:, ::-1], "looks upside down": greys[::-1]}
-        said = next(
-            (words for words, some in turned.items() if float(np.abs(some * step - wanted)[on].max()) < 0.05), ""
-        )
-        faults.append(said or f"is {truth.length(worst)} off the surface; half a grey step is {truth.length(step / 2)}")
+        faults.append(_picture_turned(truth, whole, greys * step) or _far_off(truth, off, whole, step))
     return [
         Compared(
             name,
@@ -205,18 +331,54 @@ def compare_heights(path: Path, name: str, truth: Truth) -> list[Compared]:
             allowed=allowed,
             least=float((greys * step)[on].min()),
             faults=tuple(faults),
-            failed=tuple(place.number for place, _ in places) if faults else (),
+            failed=tuple(one.place.number for one in whole.strips) if faults else (),
         )
     ]
 
 
-def _heights(truth: Truth, places: list[tuple[StripPlace, float]], x: Array, y: Array) -> Array:
-    """Return the surface at the middles of pixels, nan where there is no strip."""
-    found = np.full((len(y), len(x)), np.nan)
-    for place, left in places:
-        some = np.flatnonzero((x > left - 1e-6) & (x < left + place.width + 1e-6))
-        on_front = np.clip(x[some] - left + place.left, place.left, place.right)
-        found[:, some] = truth.front.surface.at(
-            on_front[None, :], np.clip(y + place.bottom, place.bottom, place.top)[:, None]
-        )
-    return found
+def _picture_off(truth: Truth, whole: _Whole, heights: Array) -> Array:
+    """Return how far heights (rows, columns) over the strips from corner to corner are off; where two strips touch, off the nearer one."""
+    width, length = whole.size
+    x, y = np.linspace(0.0, width, heights.shape[1]), np.linspace(0.0, length, heights.shape[0])
+    off = np.full(heights.shape, np.inf)
+    first, places = whole.strips[0].left, [one.place for one in whole.strips]
+    on_y = np.clip(y + places[0].bottom, places[0].bottom, places[0].top)[:, None]
+    spans = [(one.left - first, one.place.left, one.place.right) for one in whole.strips]
+    # Between two strips the surface goes on as behind a gap.
+    spans += [
+        (one.right - first, one.place.right, other.place.left)
+        for one, other in pairwise(whole.strips)
+        if other.left - one.right > _HAIR
+    ]
+    for left, start, stop in spans:
+        some = np.flatnonzero((x > left - _HAIR) & (x < left + stop - start + _HAIR))
+        if len(some):
+            wanted = truth.front.surface.at(np.clip(x[some] - left + start, start, stop)[None, :], on_y)
+            off[:, some] = np.minimum(off[:, some], np.abs(heights[:, some] - wanted))
+    return off
+
+
+def _picture_turned(truth: Truth, whole: _Whole, heights: Array) -> str:
+    turned = {"looks mirrored left to right": heights[:, ::-1], "looks upside down": heights[::-1]}
+    for words, some in turned.items():
+        off = _picture_off(truth, whole, some)
+        if float(off[np.isfinite(off)].max()) < 0.05:
+            return words
+    return ""
+
+
+def _far_off(truth: Truth, off: Array, whole: _Whole, step: float) -> str:
+    """Return how far a picture is off and where, with what is allowed in the same breath."""
+    row, _ = divmod(int(np.where(np.isfinite(off), off, 0.0).argmax()), off.shape[1])
+    from_top = whole.size[1] * (1.0 - row / (len(off) - 1))
+    worst = float(off[np.isfinite(off)].max())
+    off_by, where, half = small(worst, truth), truth.length(from_top), small(step / 2, truth)
+    return f"is {off_by} off the surface, {where} from the top, where half a grey step of {half} is allowed"
+
+
+def small(mm: float, truth: Truth) -> str:
+    """Return a small length of the job's unit with as many decimals as show it."""
+    unit = truth.front.job.unit
+    size = mm / unit.in_mm
+    decimals = max(3, 2 - math.floor(math.log10(size))) if size > 0.0 else 3
+    return f"{size:.{decimals}f} {unit.value}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +13,16 @@ from facade.proof.readers import reader
 from facade.proof.truth import Truth
 from facade.slicer import Strip, edge_heights, stations
 
+# The columns, in their order.
+_OFFSETS = ("strip", "side", "station_{unit}", "height_{unit}", "depth_{unit}", "mark")
+_PARTS = (
+    *("strip", "door", "length_{unit}", "width_{unit}", "thickness_{unit}", "from_front_left_{unit}"),
+    *("left_neighbour", "right_neighbour", "thinnest_{unit}", "thinnest_from_top_{unit}", "thickest_{unit}"),
+    *("thickest_from_top_{unit}", "greatest_twist_{unit}", "straight_face_off_{unit}", "centre_line", "volume_cm3"),
+    *("waste_cm3", "saw_takes_percent", "slope_along_deg", "slope_across_deg", "mark"),
+)
+# Half of the last digit of figures with one decimal, and without.
+_TENTH, _WHOLE = 0.05 + 1e-6, 0.5 + 1e-6
 _DECIMALS = 2  # of lengths in the tables
 _MOST_TOLD = 3
 
@@ -25,7 +35,8 @@ Wanted = tuple[str, float, float]
 def compare_offsets(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare stations, heights and depths of every strip's two sides with the surface."""
     unit, blank = truth.front.job.unit.value, truth.front.job.wood.blank
-    rows, faults = _rows(path), []
+    heads = [one.format(unit=unit) for one in _OFFSETS]
+    rows, faults = _rows(path, heads), []
     near = truth.printed_rounding(_DECIMALS)
     wanted = list(_wanted_offsets(truth))
     faults += _count_faults(rows, len(wanted)) + _mark_faults(rows, truth)
@@ -48,7 +59,7 @@ def compare_offsets(path: Path, name: str, truth: Truth) -> list[Compared]:
     return [
         _table(
             name,
-            "stations, heights and depths with the surface",
+            "every column: stations, heights and depths with the surface",
             3 * len(rows),
             deviations,
             near,
@@ -62,13 +73,16 @@ def compare_offsets(path: Path, name: str, truth: Truth) -> list[Compared]:
 @reader("parts.csv")
 def compare_parts(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare every strip's sizes, extremes, volumes and slopes with the strip cut anew."""
-    front, rows = truth.front, _rows(path)
+    front, heads = truth.front, [one.format(unit=truth.front.job.unit.value) for one in _PARTS]
+    rows = _rows(path, heads)
     faults = _count_faults(rows, front.count) + _mark_faults(rows, truth)
     near, lengths, failed = truth.printed_rounding(_DECIMALS), 0, set()
     deviations: list[float] = [0.0]
     least = [front.job.wood.blank]
     for row, strip in zip(rows, front.strips(), strict=False):
-        wrong = [f"strip {strip.number}: {one}" for one in _part_words(row, strip)]
+        wrong = [
+            f"strip {strip.number}: {one}" for one in _part_words(row, strip, front.job.limit("centre_line").value)
+        ]
         off, more = _row_off(row, _part_lengths(truth, strip, near), truth)
         _, others = _row_off(row, _part_figures(strip), truth, plain=True)
         wrong += [f"strip {strip.number}: {one}" for one in (*more, *others)]
@@ -80,7 +94,7 @@ def compare_parts(path: Path, name: str, truth: Truth) -> list[Compared]:
     return [
         _table(
             name,
-            "sizes, extremes, volumes and slopes with the strips cut anew",
+            "every column: sizes, neighbours, extremes, volumes and slopes with the strips cut anew",
             lengths,
             deviations,
             near,
@@ -107,10 +121,17 @@ def _table(
     )
 
 
-def _rows(path: Path) -> list[Row]:
-    """Return the rows of a table by the names of its columns; raises ValueError for what is no table."""
+def _rows(path: Path, heads: Sequence[str]) -> list[Row]:
+    """Return the rows of a table by the names of its columns; raises ValueError for what is no table, or has other columns."""
     with path.open(newline="", encoding="utf-8") as stream:
-        return list(csv.DictReader(stream, restval="", strict=True))
+        reader = csv.DictReader(stream, restval="", strict=True)
+        if list(reader.fieldnames or ()) != list(heads):
+            other = next((one for one in reader.fieldnames or () if one not in heads), "none, or in another order")
+            raise ValueError(f"its columns are not those of such a table: {other[:40]!r}")
+        rows = list(reader)
+    if any(None in row for row in rows):
+        raise ValueError("a line has more figures than there are columns")
+    return rows
 
 
 def _wanted_offsets(truth: Truth) -> Iterator[tuple[int, str, float, float]]:
@@ -162,22 +183,23 @@ def _part_lengths(truth: Truth, strip: Strip, near: float) -> Iterator[Wanted]:
 
 def _part_figures(strip: Strip) -> Iterator[Wanted]:
     figures = {
-        "volume_cm3": (strip.volume / 1000, 0.051),
-        "waste_cm3": (strip.waste / 1000, 0.051),
-        "saw_takes_percent": (100 * strip.saw_share, 0.51),
-        "slope_along_deg": (strip.slope_along, 0.051),
-        "slope_across_deg": (strip.slope_across, 0.051),
+        "volume_cm3": (strip.volume / 1000, _TENTH),
+        "waste_cm3": (strip.waste / 1000, _TENTH),
+        "saw_takes_percent": (100 * strip.saw_share, _WHOLE),
+        "slope_along_deg": (strip.slope_along, _TENTH),
+        "slope_across_deg": (strip.slope_across, _TENTH),
     }
     return ((column, value, near) for column, (value, near) in figures.items())
 
 
-def _part_words(row: Row, strip: Strip) -> Iterator[str]:
+def _part_words(row: Row, strip: Strip, centre_line: float) -> Iterator[str]:
     place = strip.place
     wanted = {
         "strip": place.number,
         "door": place.door,
         "left_neighbour": place.left_neighbour or "end",
         "right_neighbour": place.right_neighbour or "end",
+        "centre_line": "yes" if strip.ruler_error > centre_line else "no",
     }
     for column, value in wanted.items():
         if row.get(column) != str(value):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -10,7 +11,7 @@ from pathlib import PurePosixPath
 
 from facade.drawing import printable
 from facade.lengths import Ruler, Unit
-from facade.proof.compared import Compared, Proof, Verdict, joined
+from facade.proof.compared import Anew, Compared, Proof, Verdict, joined
 
 _HEADS = ("file", "points", "off at most", "allowed", "least left", "verdict")
 
@@ -37,13 +38,38 @@ def proof_lines(proof: Proof) -> list[str]:
     lines += ["", "What was compared:"]
     agreeing = [row for row in rows if row.compared.what and row.compared.verdict is Verdict.AGREES]
     lines += [f"  {row.name}: {row.compared.what}" for row in agreeing]
-    failing = [one for one in proof.compared if one.verdict is Verdict.FAILS]
-    lines += ["", "FAILS:"] if failing else []
-    told = [f"  {one.name}: {fault}" for one in failing for fault in one.faults]
+    told = list(_told(proof.compared))
+    lines += ["", "FAILS:"] if told else []
     lines += told[:_MOST_TOLD] + ([f"  and {len(told) - _MOST_TOLD} more"] if len(told) > _MOST_TOLD else [])
     notes = [f"  {one.name}: {one.note}" for one in proof.compared if one.note]
     lines += ["", "To know:", *notes] if notes else []
-    return [*lines, "", verdict(proof)]
+    return [*lines, "", verdict(proof), anew_words(proof)]
+
+
+def _told(compared: Sequence[Compared]) -> Iterator[str]:
+    """Yield a line for each cause: what is said of several files alike once, and what follows from another file counted with that."""
+    follow = Counter(one.follows for one in compared if one.follows)
+    alike: dict[tuple[PurePosixPath, str], list[str]] = {}
+    for one in compared:
+        if not one.follows:
+            for fault in one.faults:
+                alike.setdefault((PurePosixPath(one.name).parent, fault), []).append(one.name)
+    for (_, fault), names in alike.items():
+        more = f" and {len(names) - 1} more of that folder" if len(names) > 1 else ""
+        after = f" ({_files(follow[names[0]])} follow from it)" if len(names) == 1 and names[0] in follow else ""
+        yield f"  {names[0]}{more}: {fault}{after}"
+
+
+def anew_words(proof: Proof) -> str:
+    """Return what came of making every file once more, apart from what the readers found."""
+    anew = proof.anew
+    if anew is None:
+        return "Bytes were not made anew; this makes every file once more and compares: facade proof --anew"
+    if anew.why:
+        return f"Bytes: {anew.why}."
+    others = f"; others: {', '.join(anew.differing[:_MOST_ALONE])}" if anew.differing else ""
+    more = f" and {len(anew.differing) - _MOST_ALONE} more" if len(anew.differing) > _MOST_ALONE else ""
+    return f"Made anew: {anew.equal} of {anew.total} equal{others}{more}."
 
 
 def proof_data(proof: Proof) -> dict[str, object]:
@@ -54,8 +80,15 @@ def proof_data(proof: Proof) -> dict[str, object]:
         "failed": proof.failed,
         "failed_strips": list(proof.failed_strips),
         "deviation_mm": proof.deviation,
+        "made_anew": _anew_data(proof.anew),
         "files": [_data(one) for one in proof.compared],
     }
+
+
+def _anew_data(anew: Anew | None) -> dict[str, object] | None:
+    if anew is None:
+        return None
+    return {"files": anew.total, "equal": anew.equal, "differing": list(anew.differing), "why_not": anew.why}
 
 
 def _data(one: Compared) -> dict[str, object]:
@@ -68,6 +101,7 @@ def _data(one: Compared) -> dict[str, object]:
         "allowed_mm": one.allowed,
         "least_mm": one.least,
         "faults": list(one.faults),
+        "follows": one.follows,
         "skipped": one.skipped,
         "note": one.note,
     }
@@ -85,7 +119,10 @@ def verdict(proof: Proof) -> str:
     )
     rest = f" {skipped} not compared." if skipped else ""
     if failing:
-        return f"FAILS: {failing} of {_files(len(proof.compared))}. Cut nothing from them; build anew.{rest}"
+        following = sum(bool(one.follows) for one in proof.compared)
+        also = f", and {following} that follow" if following else ""
+        count = failing - following
+        return f"FAILS: {count} of {_files(len(proof.compared))}{also}. Cut nothing from them; build anew.{rest}"
     agreeing = len(proof.compared) - skipped
     said = "agrees" if agreeing == 1 else "agree, each within what is allowed for its kind"
     return f"{_files(agreeing)} {said}.{rest}"
@@ -104,12 +141,16 @@ def _files(count: int) -> str:
 
 def _rows(proof: Proof) -> Iterator[_Row]:
     """Yield the rows: files of a folder that came out alike together, each that fails by itself."""
-    for key, group in groupby(sorted(proof.compared, key=_group), key=_group):
+    following = [one for one in proof.compared if one.follows]
+    others = [one for one in proof.compared if not one.follows]
+    for key, group in groupby(sorted(others, key=_group), key=_group):
         some = list(group)
         if len(some) == 1 or (key[2] is Verdict.FAILS and len(some) <= _MOST_ALONE):
             yield from (_Row(one.name, one, 1) for one in some)
         else:
             yield _Row(_together(some), joined(some), len(some))
+    if following:
+        yield _Row(f"made of it before, {_files(len(following))}", joined(following), len(following))
 
 
 def _group(one: Compared) -> tuple[str, str, Verdict, str]:

@@ -2,42 +2,59 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path, PurePosixPath
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array
-from facade.build import JOB_PURPOSE
 from facade.errors import FileError
 from facade.files import MANIFEST, read_manifest
 from facade.front import Front, build_front
 from facade.job import read_job
 
+if TYPE_CHECKING:
+    from facade.checks import Finding
+
 # Files hold three decimals, or numbers of 32 bits: what is off by less than this, mm, is rounding and no fault.
 ROUNDING = 0.002
 MARK = re.compile(r"[Mm]ark ([0-9A-HJKMNP-TV-Z]{4}-[0-9A-HJKMNP-TV-Z]{4})")
 _WITHIN = re.compile(r"within ([0-9.]+) mm")
+_SAMPLE = 4_000  # values of a file that are looked at first
+_DECIMAL = re.compile(r"-?[0-9]+(\.[0-9]+)?")
+_SHEET = re.compile(r"paper/(\d+)-[a-z]+\.svg")
 
 
 @dataclass(frozen=True)
 class Truth:
-    """The front built anew, the folder, and its manifest with its files by name."""
+    """The front built anew, the folder, its manifest with its files by name, and the name of the job file."""
 
     front: Front
     folder: Path
     manifest: Mapping[str, Any]
     files: Mapping[str, Mapping[str, Any]]
+    job_name: str = ""
+    _found: list[list[Finding]] = field(default_factory=list, repr=False, compare=False)
+
+    def findings(self) -> list[Finding]:
+        """Return what the checks find now; asked again, they are not run again."""
+        if not self._found:
+            from facade.checks import check_front
+
+            self._found.append(check_front(self.front))
+        return self._found[0]
 
     def heights_at(self, x: Array, y: Array) -> Array:
         """Return the finished heights at places on the front, x and y (points,), mm."""
         # Places of most files lie on a grid, where the surface is much quicker.
-        columns, across = np.unique(x, return_inverse=True)
-        rows, along = np.unique(y, return_inverse=True)
+        columns, across = _unique(x)
+        rows, along = _unique(y)
         if len(columns) * len(rows) <= 2 * len(x):
             return self.front.surface.at(columns[None, :], rows[:, None])[along, across]
         return self.front.surface.at(x, y)
@@ -50,6 +67,8 @@ class Truth:
     def read_number(self, text: str) -> float:
         """Return a length in mm from a printed number of the job's unit: "12.4", "1 3/8"; raises ValueError."""
         bare = text.strip()
+        if _DECIMAL.fullmatch(bare):
+            return float(bare) * self.front.job.unit.in_mm
         size = sum(map(Fraction, bare.lstrip("-").split()), Fraction(0))
         if not bare:
             raise ValueError("no number")
@@ -65,8 +84,22 @@ class Truth:
         found = set(MARK.findall(text))
         wrong = sorted(found - {self.front.mark})
         if wrong:
-            return [f"bears mark {wrong[0]}, but the job file gives {self.front.mark}: it is of another front"]
+            return [self.other_mark(wrong[0])]
         return [] if found else ["bears no mark"]
+
+    def other_mark(self, mark: str) -> str:
+        """Return what is said of a file that bears another mark than the job file gives."""
+        return f"bears mark {mark}, but the job file gives {self.front.mark}: it is of another front"
+
+    def byte_faults(self, name: str) -> tuple[str, ...]:
+        """Return what is wrong with the size and the SHA-256 (FIPS 180-4) of a file by the manifest."""
+        path, listed = self.folder / name, self.files[name]
+        size = path.stat().st_size
+        if size != listed.get("size"):
+            return (f"is {size} bytes, {listed.get('size')} were written",)
+        with path.open("rb") as stream:
+            same = hashlib.file_digest(stream, "sha256").hexdigest() == listed.get("sha256")
+        return () if same else ("its bytes are not those that were written: changed since",)
 
     def stated_tolerance(self, name: str) -> float | None:
         """Return how close its purpose in the manifest says a file is to the surface, mm."""
@@ -77,6 +110,30 @@ class Truth:
         """Return the names of the paper pack's sheets in their order."""
         return sorted(name for name in self.files if name.startswith("paper/"))
 
+    def sheet_number(self, name: str) -> int:
+        """Return which sheet of the paper pack a file is by its name; raises ValueError for a name that no sheet has."""
+        found = _SHEET.fullmatch(name)
+        if found is None:
+            raise ValueError("no sheet of the paper pack is called so")
+        return int(found[1])
+
+
+def _unique(values: Array) -> tuple[Array, NDArray[np.intp]]:
+    """Return the values once each, rising, and which of them each is, (n,): as numpy.unique, but quick where there are few.
+
+    Most of what comes from files comes in runs or repeats a few places many times; sorting all of them costs the most of a proof.
+    """
+    some = np.unique(values[:: max(1, len(values) // _SAMPLE)])
+    if len(some) < len(values) // 4:
+        at = np.clip(np.searchsorted(some, values), 0, len(some) - 1)
+        new = values[some[at] != values]
+        if len(new):
+            some = np.union1d(some, new)
+            at = np.searchsorted(some, values)
+        return some, at
+    found, index = np.unique(values, return_inverse=True)
+    return found, index
+
 
 def read_truth(folder: Path) -> Truth:
     """Return what the files of a folder are held against; raises FileError where it is not a build's folder, JobError for its job."""
@@ -84,16 +141,13 @@ def read_truth(folder: Path) -> Truth:
     if manifest is None:
         raise FileError(f"{folder} holds no {MANIFEST} of ours: name the folder that a build has written")
     files = {str(file["name"]): file for file in manifest["files"]}
-    return Truth(build_front(read_job(folder / _job_name(folder, files))), folder, manifest, files)
+    job = _job_name(folder, files)
+    return Truth(build_front(read_job(folder / job)), folder, manifest, files, job)
 
 
 def _job_name(folder: Path, files: Mapping[str, Mapping[str, Any]]) -> str:
     """Return the name of the job file in a build's folder."""
-    jobs = [
-        name
-        for name, file in files.items()
-        if file.get("purpose") == JOB_PURPOSE and PurePosixPath(name).match("job/*.toml")
-    ]
+    jobs = [name for name in files if name.startswith("job/") and PurePosixPath(name).match("job/*.toml")]
     jobs.sort(key=lambda name: (PurePosixPath(name).stem != folder.name, name))
     if not jobs:
         raise FileError(f"{folder} holds no job file to build the front from: build it anew from a job file")

@@ -42,9 +42,7 @@ def code_of(fixture: Fixture) -> tuple[int, float, float]:
     began = time.perf_counter()
     one = program(fixture, Stage.FINISH)
     plan, job = one.plan, fixture.front.job
-    text = machine_code(
-        one.moves, [], unit=job.unit, words=job.machine.words, spindle=plan.spindle, feed=plan.feed, plunge=plan.plunge
-    )
+    text = machine_code(one.moves, [], unit=job.unit, words=job.machine.words, speeds=plan.speeds)
     made = time.perf_counter()
     x, y = (np.arange(0.0, size + GRID / 2, GRID) for size in (fixture.width, fixture.length))
     blanks = Stock(x, y, np.full((len(y), len(x)), fixture.blank))
