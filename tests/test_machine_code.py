@@ -316,7 +316,7 @@ def test_settings_that_cannot_be_are_refused(machine: dict, said: str) -> None:
     [
         ({"finishing": {"step": 9}}, "machine.finishing.step"),
         ({"roughing": {"step": 9}}, "machine.roughing.step"),
-        ({"bed": [100, 400], "strips": 8}, "machine.strips"),
+        ({"bed": [300, 400], "strips": 8}, "machine.strips"),
         ({"bed": [300, 100]}, "machine.bed"),
         ({"bed": [5, 400]}, "machine.bed"),
     ],
