@@ -110,7 +110,8 @@ def test_what_a_machine_cannot_do_is_one_sentence_and_an_untouched_disk(
     [
         ("apart = 3", "must pass between a strip and the stop of the next"),
         ("cutter = 20\napart = 15", "must pass between a strip and the stop of the next"),
-        ("length = 10", "must be at least the strips' width"),
+        ("length = 10\nreach = 15", "so that the holder stays above strips"),
+        ("length = 10\nshank = 12", "must be at most the cutter's 8 mm"),
     ],
 )
 def test_a_cutter_that_does_not_go_between_strips_and_stops_is_refused(

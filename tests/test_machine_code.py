@@ -399,7 +399,7 @@ def test_files_are_in_the_unit_that_the_machine_is_said_to_take(changes: dict, u
         scale = 25.4 if word == "G20" else 1 / 25.4
         for letter, near in (("X", 0.002), ("Y", 0.002), ("Z", 0.002), ("F", 3.0), ("S", 0.0)):
             ours, theirs = (
-                np.array(re.findall(rf"(?m)^[GSNM][^(\n]*\b{letter}(-?[\d.]+)", text), dtype=float)
+                np.array(re.findall(rf"(?m)^(?=[GSNM])[^(\n]*?\b{letter}(-?[\d.]+)", text), dtype=float)
                 for text in (one[1], other[1])
             )
             factor, allowed = (1.0, 0.0) if letter == "S" else (scale, near if word == "G20" else near / 25.4)

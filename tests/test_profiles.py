@@ -13,7 +13,10 @@ from helpers import small_front
 from readers import svg_paths
 
 from facade.cnc.order import Order, Route
-from facade.cnc.profiles import SHORTEST, SQUARE, batches, profile_of, side_files, side_names
+from facade.cnc.profiles import SHORTEST, profile_of
+from facade.cnc.side_bays import batches, bay_of
+from facade.cnc.side_drawing import FACE, FACE_MIDDLE, OUTLINE, SQUARE, STEP, STEP_MIDDLE
+from facade.cnc.side_files import side_files, side_names
 from facade.cnc.strokes import strokes, strokes_width
 from facade.errors import JobError
 from facade.front import Front
@@ -52,6 +55,11 @@ def drawn(data: bytes, layer: str) -> list[np.ndarray]:
     return [places(one) for one in space_of(data).query(f'LWPOLYLINE[layer=="{layer}"]')]
 
 
+def in_bay(front: Front, run: np.ndarray) -> np.ndarray:
+    """Return a run of the first bay in mm from its strip's back and BOTTOM end."""
+    return run * front.job.unit.in_mm - front.job.first_on_side
+
+
 def dxf_of(files: dict[str, bytes], number: int) -> bytes:
     return next(
         data for name, data in files.items() if name.startswith(f"strips/strip-{number:02d}") and name.endswith("dxf")
@@ -87,14 +95,14 @@ def test_the_proof_square_comes_first_and_is_true(front: Front, files: dict[str,
 def test_every_outline_is_one_closed_path_counter_clockwise(files: dict[str, bytes]) -> None:
     for name, data in files.items():
         if name.endswith("dxf"):
-            for one in space_of(data).query('LWPOLYLINE[layer=="outline"]'):
+            for one in space_of(data).query(f'LWPOLYLINE[layer=="{OUTLINE}"]'):
                 x, y = places(one).T
                 assert one.closed
                 assert np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)) > 0
 
 
 def test_no_piece_is_too_short_and_no_place_doubled(front: Front, files: dict[str, bytes]) -> None:
-    for layer in ("outline", "left line", "right line", "saw line"):
+    for layer in (OUTLINE, "left line", "right line", "saw line", FACE, FACE_MIDDLE, STEP, STEP_MIDDLE):
         for run in drawn(dxf_of(files, 2), layer):
             pieces = np.hypot(*np.diff(run, axis=0).T) * front.job.unit.in_mm
             assert pieces.min() >= SHORTEST - 1e-3
@@ -103,7 +111,9 @@ def test_no_piece_is_too_short_and_no_place_doubled(front: Front, files: dict[st
 def test_only_what_imports_everywhere_is_in_it(files: dict[str, bytes]) -> None:
     for name, data in files.items():
         if name.endswith("dxf"):
-            assert {one.dxftype() for one in space_of(data)} == {"LWPOLYLINE"}
+            assert {one.dxftype() for one in space_of(data)} <= {"LWPOLYLINE", "CIRCLE"}
+            # AutoCAD's own rule for symbol names: none of < > / \\ " : ; ? * | , = `
+            assert not any(set(one.dxf.layer) & set('<>/\\":;?*|,=`') for one in space_of(data))
 
 
 @pytest.mark.parametrize("number", [1, 4])
@@ -119,29 +129,29 @@ def test_lines_stay_close_to_the_surface(front: Front, files: dict[str, bytes], 
         "saw line": np.minimum(higher + job.wood.sawing, job.wood.blank),
     }
     for layer, heights in known.items():
-        run = drawn(dxf_of(files, number), layer)[0] * job.unit.in_mm
+        run = in_bay(front, drawn(dxf_of(files, number), layer)[0])
         assert np.abs(np.interp(x, *run.T) - heights).max() <= job.machine.side.tolerance + 0.001
-    face = profile_of(front, number).cut
+    face = in_bay(front, drawn(dxf_of(files, number), FACE)[0])
     assert np.abs(np.interp(x, *face.T) - np.minimum(higher + job.wood.sanding, job.wood.blank)).max() <= 0.011
 
 
 def test_the_outline_is_nowhere_below_a_finished_edge_and_nowhere_above_the_blank(front: Front) -> None:
     for number in range(1, front.count + 1):
-        profile = profile_of(front, number)
+        profile = profile_of(front, number, front.job.wood.blank)
         x = profile.cut[:, 0]
         left, right = edge_heights(front.surface, profile.place, profile.place.length - x)
         assert (profile.cut[:, 1] >= np.maximum(left, right) - 1e-6).all()
         assert profile.outline[:, 1].max() <= front.job.wood.blank + 1e-9
 
 
-def test_the_zero_is_the_lower_left_corner_of_the_back(files: dict[str, bytes]) -> None:
-    outline = drawn(dxf_of(files, 3), "outline")[0]
-    assert outline.min(axis=0) == pytest.approx([0.0, 0.0], abs=1e-9)
+def test_a_strips_back_begins_where_the_job_says(front: Front, files: dict[str, bytes]) -> None:
+    outline = drawn(dxf_of(files, 3), OUTLINE)[0]
+    assert outline.min(axis=0) * front.job.unit.in_mm == pytest.approx(front.job.first_on_side, abs=1e-4)
 
 
 def test_nothing_is_mirrored() -> None:
     """A face that rises to its TOP end and falls to the right: higher at the file's right, the left line above the right one."""
-    profile = profile_of(_leaning(), 4)
+    profile = profile_of(_leaning(), 4, 20.0)
     assert profile.cut[-1, 1] > profile.cut[0, 1] + 1.0
     assert (profile.left[:, 1].mean() - profile.right[:, 1].mean()) > 0.2
 
@@ -155,13 +165,13 @@ def _leaning() -> Front:
 def test_svg_shows_the_same_as_dxf(front: Front, files: dict[str, bytes]) -> None:
     """The outline in both, y turned once: the same width and height, and the same shape."""
     name = next(name for name in files if name.startswith("strips/strip-02") and name.endswith("svg"))
-    shown = svg_paths(files[name].decode())["outline"]
-    cut = drawn(dxf_of(files, 2), "outline")[0] * front.job.unit.in_mm
+    shown = svg_paths(files[name].decode())[OUTLINE.replace(" ", "-")]
+    cut = drawn(dxf_of(files, 2), OUTLINE)[0] * front.job.unit.in_mm
     assert np.ptp(shown, axis=0) == pytest.approx(np.ptp(cut, axis=0), abs=0.002)
     x, up = shown[:, 0] - shown[:, 0].min(), shown[:, 1].max() - shown[:, 1]
     top = up > 1.0
     order = np.argsort(x[top])
-    face = profile_of(front, 2).cut
+    face = profile_of(front, 2, front.job.wood.blank).cut
     assert np.interp(face[3:-3, 0], x[top][order], up[top][order]) == pytest.approx(face[3:-3, 1], abs=0.02)
 
 
@@ -171,7 +181,7 @@ def test_the_table_of_sizes_is_that_of_the_outlines(front: Front, files: dict[st
     rows = list(csv.DictReader(io.StringIO(files["sizes.csv"].decode())))
     assert len(rows) == front.count
     for row in rows:
-        outline = drawn(files[row["file"]], "outline")[0]
+        outline = drawn(files[row["file"]], OUTLINE)[0]
         wide, high = np.ptp(outline, axis=0)
         assert float(row[f"length {unit}"]) == pytest.approx(wide, abs=rounding)
         assert float(row[f"greatest height {unit}"]) == pytest.approx(high, abs=rounding)
@@ -184,45 +194,26 @@ def test_screw_pilots_are_where_the_screws_go(front: Front, files: dict[str, byt
     for number in (1, front.count):
         place = front.layout.strip(number)
         wanted = sorted(place.length - screw.from_top for screw in front.measures_of(number).screws.screws)
-        found = sorted(run[:, 0].mean() * front.job.unit.in_mm for run in drawn(dxf_of(files, number), "screw pilots"))
+        found = sorted(in_bay(front, run)[:, 0].mean() for run in drawn(dxf_of(files, number), "screw pilots"))
         assert found == pytest.approx(wanted, abs=1e-3)
 
 
 def test_the_number_lies_within_its_strip(front: Front, files: dict[str, bytes]) -> None:
     for number in range(1, front.count + 1):
         data = dxf_of(files, number)
-        figures = np.concatenate(drawn(data, "number")) * front.job.unit.in_mm
+        figures = in_bay(front, np.concatenate(drawn(data, "number")))
         assert figures.min() > 0.5
-        heights = np.interp(figures[:, 0], *profile_of(front, number).left.T)
+        heights = np.interp(figures[:, 0], *profile_of(front, number, front.job.wood.blank).left.T)
         assert (figures[:, 1] < heights).all()
 
 
 def test_strips_that_are_cut_together_do_not_touch(front: Front, files: dict[str, bytes]) -> None:
     for name, data in files.items():
-        if name.startswith("together") and name.endswith("dxf"):
+        if name.startswith("together/") and name.endswith("dxf"):
             blanks = sorted(drawn(data, "blank"), key=lambda run: run[:, 1].min())
             gaps = [above[:, 1].min() - below[:, 1].max() for below, above in pairwise(blanks)]
             assert min(gaps) * front.job.unit.in_mm >= 2 * front.job.machine.side.cutter - 1e-4
-            assert len(blanks) == len(drawn(data, "outline"))
-
-
-def test_a_stop_leaves_the_cutter_its_way(front: Front, files: dict[str, bytes]) -> None:
-    name = next(name for name in files if name.startswith("together") and name.endswith("dxf"))
-    blanks, stops = (sorted(drawn(files[name], layer), key=lambda run: run[:, 1].min()) for layer in ("blank", "stops"))
-    way = [stop[:, 1].min() - below[:, 1].max() for below, stop in zip(blanks[:-1], stops[1:], strict=True)]
-    assert min(way) * front.job.unit.in_mm >= front.job.machine.side.cutter + 0.99
-
-
-def test_what_a_cutter_leaves_in_a_hollow_is_told() -> None:
-    """Waves of 24 mm, 5.2 mm deep: their hollows have a radius of about 5.6 mm, A (2 pi / length)^2 being the bend of a sine."""
-    waves = [{"kind": "waves", "trains": [{"length": 24, "direction": 90}]}]
-    wood = {"species": "white ash", "blank": 20, "floor": 14}
-    wide, thin = (
-        profile_of(small_front(layers=waves, wood=wood, machine={"side": {"cutter": cutter}}), 3).standing
-        for cutter in (40, 8)
-    )
-    assert wide > 0.5
-    assert thin < 0.05
+            assert len(blanks) == len(drawn(data, OUTLINE))
 
 
 def test_the_same_front_gives_the_same_bytes(front: Front, files: dict[str, bytes]) -> None:
@@ -241,14 +232,18 @@ def test_files_of_a_front_that_the_checks_stop_say_so() -> None:
 
 def test_some_strips_alone() -> None:
     order = Order(Route.SIDE, (2, 3, 6))
-    assert [[place.number for place in some] for some in batches(small_front(), order)] == [[2, 3], [6]]
+    assert [[place.number for place in some] for some in batches(bay_of(small_front(), order), order)] == [[2, 3], [6]]
 
 
 @pytest.mark.parametrize(
     ("machine", "field"),
     [
-        ({"side": {"length": 12}}, "machine.side.length"),
+        ({"side": {"length": 12, "reach": 20}}, "machine.side.reach"),
+        ({"side": {"length": 12, "shank": 10}}, "machine.side.shank"),
         ({"side": {"cutter": 8, "apart": 8}}, "machine.side.apart"),
+        ({"side": {"cutter": 20}}, "machine.waste"),
+        ({"hold": "tabs", "side": {"tab": 12}}, "machine.side.tab"),
+        ({"hold": "tape", "cut": "either"}, "machine.cut"),
         ({"bed": [100, 400], "strips": 8}, "machine.strips"),
         ({"bed": [600, 100]}, "machine.bed"),
         ({"bed": [10, 400]}, "machine.bed"),
@@ -258,6 +253,7 @@ def test_what_does_not_go_together_is_refused(machine: dict, field: str) -> None
     with pytest.raises(JobError) as caught:
         side_names(small_front(machine=machine), SIDE)
     assert caught.value.mistakes[0].field == field
+    assert "(got " in caught.value.mistakes[0].sentence
 
 
 @pytest.mark.parametrize("text", ["0123456789", "-", "17", "LRT"])

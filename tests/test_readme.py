@@ -17,7 +17,7 @@ from facade.checks import CHECKS, check_front
 from facade.cli import _parser
 from facade.cnc import pack
 from facade.cnc.order import Order, Route
-from facade.cnc.profiles import side_files
+from facade.cnc.side_files import side_files
 from facade.front import build_front
 from facade.job import make_job, read_job
 from facade.presets import presets

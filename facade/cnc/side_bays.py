@@ -301,10 +301,10 @@ def bay_of(front: Front, order: Order) -> Bay:
     """
     bay = Bay(front, blank_of(front, order))
     _refuse_cutter(bay)
-    _refuse_waste(bay)
-    _refuse_tab(bay)
     _refuse_friction(front)
     _ = bay.apart
+    _refuse_waste(bay)
+    _refuse_tab(bay)
     return bay
 
 
@@ -357,10 +357,11 @@ def _refuse_waste(bay: Bay) -> None:
 
 def _refuse_tab(bay: Bay) -> None:
     machine, show = bay.front.job.machine, bay.front.job.ruler.text
-    if machine.hold is Hold.TABS and machine.side.tab > bay.stop_up + _HAIR:
+    if machine.hold is Hold.TABS and machine.side.tab > bay.lowest + _HAIR:
         raise mistake(
             "machine.side.tab",
-            f"`machine.side.tab` must be at most {show(bay.stop_up)}, well below the face of the thinnest end (got "
+            f"`machine.side.tab` must be at most {show(bay.front.job.ruler.down(bay.lowest))}, below the face of the "
+            f"thinnest end (got "
             f"{show(machine.side.tab, 3)}): leave smaller tabs, or hold strips by screws",
         )
 

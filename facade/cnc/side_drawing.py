@@ -107,6 +107,10 @@ def keep_out(bay: Bay, runs: Runs) -> Array:
     below = [line[line[:, 1] < line[end, 1] - 1e-9, 0] for end in (0, -1)]
     first = min(float(below[0].min()), 0.0) if len(below[0]) else 0.0
     last = max(float(below[1].max()), bay.length) if len(below[1]) else bay.length
+    if bay.end_cuts:
+        aside = bay.cutter + keep
+        first, last = min(first, -aside), max(last, bay.length + aside)
+        low = min(low, bay.front.job.machine.side.tab - keep)
     return np.array(
         [
             [left, ends[0]],

@@ -19,6 +19,8 @@ from facade.job import Cut
 _HAIR = 1e-9
 # A line that turns by more than this slope from one place to the next has a corner there; mm between places of a close look.
 _KINK, _FINE = 0.04, 0.05
+# Step cuts may be off by so much, mm; their places are looked over so many times for those that say nothing.
+_UNEVEN, _PASSES = 0.03, 8
 
 
 @dataclass(frozen=True)
@@ -55,8 +57,10 @@ def runs_of(bay: Bay, profile: Profile) -> Runs:
     if wood > side.step + _HAIR:
         count = math.ceil((wood - side.leave) / side.step - _HAIR)
         for k in range(1, count + 1):
-            outside = _not_below(line + np.array([0.0, side.leave]), bay.blank - k * side.step)
-            step = Run(outside, _middle(bay, outside))
+            # What is left for the last run may be a little uneven: fewer places do.
+            uneven = min(_UNEVEN, side.leave / 8)
+            outside = _fewer(_not_below(line + np.array([0.0, side.leave]), bay.blank - k * side.step), uneven)
+            step = Run(outside, _fewer(_middle(bay, outside), uneven))
             # To and fro where the job has no wish: the last run always begins at the BOTTOM end.
             steps.append(
                 Run(step.outside[::-1], step.middle[::-1]) if machine.cut is Cut.EITHER and k % 2 == 0 else step
@@ -115,6 +119,19 @@ def _not_below(line: Array, level: float) -> Array:
     return found[apart]
 
 
+def _fewer(run: Array, tolerance: float) -> Array:
+    """Return a run without places that lie on the straight between their neighbours, to within a tolerance in all, mm."""
+    for _ in range(_PASSES):
+        before, here, after = run[:-2], run[1:-1], run[2:]
+        share = (here[:, 0] - before[:, 0]) / (after[:, 0] - before[:, 0])
+        away = np.abs(before[:, 1] + share * (after[:, 1] - before[:, 1]) - here[:, 1])
+        drop = away <= tolerance / _PASSES + _HAIR
+        # Of neighbours one stays, by which the other was judged.
+        drop[1::2] &= ~(drop[:-1:2][: len(drop[1::2])] | np.append(drop[2::2], False)[: len(drop[1::2])])
+        run = run[np.concatenate([[True], ~drop, [True]])]
+    return run
+
+
 def _middle(bay: Bay, outside: Array) -> Array:
     """Return where a cutter's middle goes whose outside goes along a line or, in hollows tighter than it, as near as it can."""
     x, middles = _middles(bay, outside)
@@ -128,10 +145,11 @@ def _kinks(x: Array, heights: Array) -> Array:
     """
     step = float(x[1] - x[0])
     slope = np.diff(heights) / step
-    turns = np.pad(slope[2:] - slope[:-2], 1)
-    # Beside a corner the line seems to turn too, though less.
-    at = np.flatnonzero((turns[1:-1] > _KINK) & (turns[1:-1] >= turns[:-2]) & (turns[1:-1] >= turns[2:])) + 1
-    turn = turns[at]
+    turns = np.pad(slope[2:] - slope[:-2], 2)
+    # Beside a corner the line seems to turn too, though less; two places on it turns as a bent line does.
+    middle, bent = turns[2:-2], np.maximum(np.maximum(turns[:-4], turns[4:]), 0.0)
+    at = np.flatnonzero((middle - bent > _KINK) & (middle >= turns[1:-3]) & (middle >= turns[3:-1])) + 1
+    turn = middle[at - 1]
     along = (heights[at + 1] - heights[at] - slope[at + 1] * step) / -turn
     inside = (along > 0.0) & (along < step)
     at, along = at[inside], along[inside]

@@ -1,52 +1,99 @@
-"""The sheet that is taken to the machine for strips on their side: the whole text, printed, in columns."""
+"""The sheet that is taken to the machine for strips on their side: a bay of the board drawn, and the whole text in columns."""
 
 from __future__ import annotations
 
-from facade.cnc.side_notes import Told, side_parts
-from facade.lengths import Unit
-from facade.printing.correction import Correction
-from facade.printing.papers import MARGIN, sheet_paper
-from facade.templates.frame import Heading, Page, framed
-from facade.templates.packing import packed
-from facade.templates.piece import Top
-from facade.templates.tables import Block, flow, flowed, heading, paragraph
+from functools import partial
 
-JOB_SHEET = "job-sheet.pdf"
-_CAUTION = "Air run first. Work held, guards on, eyes and ears protected, dust taken off. Local rules, manuals and training come first."
+import numpy as np
+
+from facade.arrays import Array
+from facade.cnc.job_sheet import JOB_SHEET as JOB_SHEET
+from facade.cnc.job_sheet import machine_page, machine_pdf
+from facade.cnc.side_bays import Bay
+from facade.cnc.side_drawing import keep_out
+from facade.cnc.side_notes import Told, side_parts
+from facade.drawing import Anchor, Drawing, Pen
+from facade.job import Hold
+from facade.templates.frame import PLAIN, SMALL
+from facade.templates.piece import Room
+from facade.templates.tables import Block, flow, flowed, heading, paragraph, reduction
+
+# The picture of a bay is at most so high, mm; words beside it.
+_PICTURE, _WORDS = 70.0, 5.0
 
 
 def job_sheet(told: Told) -> bytes:
     """Return the sheet as a PDF, A4 or Letter."""
-    from facade.exporters.pdf import PdfPage, to_pdf
-    from facade.exporters.svg import to_svg
-
-    front = told.front
-    paper = sheet_paper("A4" if front.job.unit is Unit.MM else "Letter")
-    width, height = paper.page(lies=False)
-    page = Page(width, height, MARGIN, MARGIN)
-    through = flow(page.room)
+    room = machine_page(told.front).room
+    through = flow(room)
     blocks: list[Block] = []
     for part in side_parts(told):
         blocks.append(heading(part.heading, through.width))
         blocks += [paragraph(text, through.width, lead=lead) for lead, text in part.notes]
-    sheets = packed(flowed("job sheet", blocks, through), page.room)
-    numbers = tuple(one.profile.place.number for one in told.strips)
-    pages = []
-    for number, placed in enumerate(sheets, start=1):
-        about = Heading(
-            title="Job sheet: strips on their side",
-            strips=() if len(numbers) == front.count else numbers,
-            sheet=number,
-            sheets=len(sheets),
-            top=Top.UP,
-            correction=Correction().words,
-            caution=_CAUTION,
-            laying="Read beside the files of its folder; lengths in words count, no picture is to scale.",
-            cleared=told.order.cleared,
-        )
-        drawing = framed(front, page, about)
-        left, top = page.corner
-        for one in placed:
-            drawing.put(one.piece.draw(), left + one.x, top - one.down - one.piece.height)
-        pages.append(PdfPage(to_svg(drawing), width, height))
-    return to_pdf(f"{front.job.title}: job sheet, strips on their side, mark {front.mark}", pages)
+    size = _picture_size(told.bay, room)
+    pieces = flowed("job sheet", blocks, through, Block(size.height, partial(_draw_bay, told, size)))
+    numbers = [one.profile.place.number for one in told.strips]
+    return machine_pdf(told.front, "Job sheet: strips on their side", pieces, numbers, cleared=told.order.cleared)
+
+
+def _picture_size(bay: Bay, room: Room) -> Room:
+    return Room(room.width, _tall(bay) / _scale(bay, room) + 3 * _WORDS)
+
+
+def _scale(bay: Bay, room: Room) -> float:
+    return reduction(bay.board(1)[0], _tall(bay), room.width - 2 * _WORDS, _PICTURE)
+
+
+def _tall(bay: Bay) -> float:
+    """Return how much of the board is shown, from its lower edge to above the first bay, mm."""
+    return bay.first[1] + bay.top + bay.keep
+
+
+def _draw_bay(told: Told, size: Room, piece: Drawing, left: float, top: float) -> None:
+    """Draw the first bay with the first strip in it, reduced: the board's corner, what holds, what is cut, what is kept clear."""
+    bay, lying = told.bay, told.strips[0]
+    scale = _scale(bay, size)
+    corner = np.array([left + _WORDS, top - size.height + 2 * _WORDS])
+    first = corner + np.array(bay.first) / scale
+
+    def at(run: Array) -> Array:
+        return np.asarray(run / scale + first)
+
+    length, wide = bay.board(1)[0] / scale, _tall(bay) / scale
+    piece.line(corner + np.array([[0.0, wide], [0.0, 0.0], [length, 0.0], [length, wide]]), Pen.BACK, "board")
+    for stop in bay.stops:
+        piece.shape(at(_corners(stop)), Pen.BOX, "stops")
+    piece.shape(at(_corners(np.array([-bay.waste, bay.length + bay.waste, 0.0, bay.blank]))), Pen.OUTLINE, "blank")
+    piece.shape(at(keep_out(bay, lying.runs)), Pen.FOLD, "keep-out")
+    piece.line(at(lying.runs.last.outside), Pen.CUT, "face-cut")
+    for run in bay.end_cuts:
+        piece.line(at(run), Pen.CUT, "end-cut")
+    for x, y in at(bay.screws).tolist():
+        piece.circle(x, y, max(bay.head / 2 / scale, 0.6), Pen.HOLE, "screws")
+    if not bay.front.job.machine.hold.in_waste:
+        piece.shape(at(_corners(bay.area)), Pen.FLOOR, "holding-area")
+    cross = np.array([[[-3.0, 0.0], [3.0, 0.0]], [[0.0, -3.0], [0.0, 3.0]]])
+    piece.lines(corner + cross, Pen.BACK, "zero")
+    piece.label("ZERO", corner[0] + 1.5, corner[1] - 4.6, PLAIN, bold=True)
+    under = corner[1] - 4.6
+    middle = float(at(np.array([[bay.length / 2, 0.0]]))[0, 0])
+    piece.label(f"first bay, reduced: {_shown(bay.front.job.machine.hold)}", middle, under, SMALL, Anchor.MIDDLE)
+    for words, x in (("BOTTOM", -bay.waste - bay.stop / 2), ("TOP", bay.length + bay.waste + bay.stop / 2)):
+        place = at(np.array([[x, -bay.batten / 2]]))[0]
+        piece.label(words, float(place[0]), corner[1] + 1.2, SMALL, Anchor.MIDDLE, bold=True)
+
+
+def _shown(hold: Hold) -> str:
+    """Return what the picture shows besides the strip."""
+    held = {
+        Hold.SCREWS: "screws in the waste",
+        Hold.TABS: "screws in the waste, end cuts",
+        Hold.VACUUM: "the sealed area",
+        Hold.TAPE: "the tape",
+    }[hold]
+    return f"batten, stops, {held}; dashed: keep-out"
+
+
+def _corners(rectangle: Array) -> Array:
+    left, right, bottom, top = rectangle.tolist()
+    return np.array([[left, bottom], [right, bottom], [right, top], [left, top]])

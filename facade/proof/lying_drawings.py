@@ -36,7 +36,7 @@ _NEAR = 0.03
 # Mm between places that are looked at along a profile, and along the way of the cutter's middle.
 _BETWEEN, _ALONG = 0.25, 1.0
 # How near a step cut must be to where it should be, mm: its corners are where no piece of it is too short.
-_STEP_NEAR = 0.15
+_STEP_NEAR, _MIDDLE_NEAR = 0.15, 0.05
 _CROSS = 10.0
 _OUTLINE, _FACE, _STEP, _END = "outline - not a cut", "face cut", "step cut", "end cut"
 _STRIP = re.compile(r"strip-(\d+)_")
@@ -74,13 +74,16 @@ def compare_profiles(path: Path, name: str, truth: Truth) -> list[Compared]:
     read, lying = read_dxf(path, truth.front.job.machine_unit), lying_of(truth)
     places = _meant(name, lying)
     faults = [*read.faults, *square_faults(truth, read), *_name_faults(name, lying)]
-    if len(read.on(_OUTLINE)) != len(places):
-        return [Compared(name, "", faults=(*faults, f"holds {len(read.on(_OUTLINE))} outlines, not {len(places)}"))]
+    if not faults and len(read.on(_OUTLINE)) != len(places):
+        faults.append(f"holds {len(read.on(_OUTLINE))} outlines, not {len(places)}")
+    if faults:
+        # One cause, one line: what follows from it is not told.
+        return [Compared(name, _WHAT, faults=tuple(faults), failed=tuple(place.number for place in places))]
     meant = [_Meant(truth, lying, place, index) for index, place in enumerate(places)]
     parts = [_profile(one, read, name) for one in meant]
     whole = joined(parts)
-    if not faults and not whole.faults:
-        faults += [*_layer_faults(read, meant), *_fixed_faults(truth, read, lying, meant)]
+    if not whole.faults:
+        faults += list(_layer_faults(read, meant)) or list(_fixed_faults(truth, read, lying, meant))
     return [
         replace(
             whole,
@@ -168,13 +171,14 @@ def _profile(meant: _Meant, read: Read, name: str) -> Compared:
         faults += _run_faults(meant, read)
     outline = meant.one(read, _OUTLINE)
     assert outline is not None
+    ahead = _face(outline, closed=True)
     return Compared(
         name,
         "",
         points=len(face.x) * len(found),
         deviation=worst,
         allowed=allowed,
-        least=float(_face(outline, closed=True)[:, 1].min()),
+        least=float(ahead[:, 1].min()) if len(ahead) else 0.0,
         faults=tuple(faults),
         along={place.number: spread_along(place.length - face.x, off, place.length)} if found else {},
         failed=(place.number,) if faults else (),
@@ -262,7 +266,8 @@ def _run_faults(meant: _Meant, read: Read) -> Iterator[str]:
 
 def _middle_faults(meant: _Meant, middle: Array | None, line: Array, what: str) -> Iterator[str]:
     """Yield where the way of the cutter's middle is not the line widened by its radius."""
-    number, side = meant.place.number, meant.lying.front.job.machine.side
+    number = meant.place.number
+    near = 2 * meant.lying.front.job.machine.side.tolerance + ROUNDING if what == _FACE else _MIDDLE_NEAR
     if middle is None:
         yield f"has no {what} middle for strip {number}"
         return
@@ -274,7 +279,7 @@ def _middle_faults(meant: _Meant, middle: Array | None, line: Array, what: str) 
         return
     x = np.linspace(line[0, 0], line[-1, 0], max(2, round((line[-1, 0] - line[0, 0]) / _ALONG)))
     off = float(np.abs(np.interp(x, *middle.T) - widened(line, meant.lying.radius, x)).max())
-    if off > side.tolerance + ROUNDING:
+    if off > near:
         yield f"its {what} middle of strip {number} is {meant.truth.length(off)} off"
 
 
@@ -385,6 +390,10 @@ def _keep_out(one: _Meant, read: Read) -> Array:
     last = max([lying.length, *x[y < y[-1] - 1e-9].tolist()])
     if not (y < y[0] - 1e-9).any():
         first = 0.0
+    if lying.end_cuts:
+        out = 2 * lying.radius + lying.keep
+        first, last = min(first, -out), max(last, lying.length + out)
+        low = min(low, lying.front.job.machine.side.tab - lying.keep)
     top = lying.top + lying.keep
     corners = [(-off, left), (first, left), (first, low), (last, low), (last, right), (lying.length + off, right)]
     return np.array([*corners, (lying.length + off, top), (-off, top)])
@@ -401,7 +410,7 @@ def _pilots(one: _Meant) -> list[Array]:
 def _number_faults(one: _Meant, read: Read) -> Iterator[str]:
     """Yield what is wrong with the number that is engraved: its figures are read."""
     strokes = one.inside(read.on("number"))
-    found = _figures(strokes)
+    found = figures(strokes)
     if found != str(one.place.number):
         yield f"its number for strip {one.place.number} reads {found or 'nothing'}"
         return
@@ -410,7 +419,7 @@ def _number_faults(one: _Meant, read: Read) -> Iterator[str]:
         yield f"its number for strip {one.place.number} does not stand at its BOTTOM end"
 
 
-def _figures(strokes: Sequence[Array]) -> str:
+def figures(strokes: Sequence[Array]) -> str:
     """Return the digits that strokes make, figure by figure from the left: strokes one above the other belong together."""
     found: list[list[Array]] = []
     end = -np.inf

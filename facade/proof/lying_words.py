@@ -157,8 +157,8 @@ def _note_faults(lying: Lying, notes: Sequence[tuple[str, str]]) -> Iterator[str
     for (lead, said), (_, numbers, words) in zip(found, wanted, strict=True):
         seen, should = _NUMBER.findall(said), [part for number in numbers for part in _NUMBER.findall(number)]
         if not _same(lying, lead, seen, should):
-            odd = [number for number in should if number not in seen] or should
-            yield f"says {', '.join(seen) or 'no number'} under {lead!r}, not {', '.join(odd)}"
+            missing = [number for number in should if number not in seen] or should
+            yield f"says {', '.join(seen) or 'no number'} under {lead!r}, not {', '.join(missing)}"
         for word in words:
             if word not in said:
                 yield f"does not say {word!r} under {lead!r}"
