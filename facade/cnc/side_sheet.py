@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import partial
 
 import numpy as np
@@ -18,8 +19,8 @@ from facade.templates.frame import PLAIN, SMALL
 from facade.templates.piece import Room
 from facade.templates.tables import Block, flow, flowed, heading, paragraph, reduction
 
-# The picture of a bay is at most so high, mm; words beside it.
-_PICTURE, _WORDS = 70.0, 5.0
+# The picture of a bay is at most so high, and about so high where a bay is long and low, mm; words round it.
+_PICTURE, _LOW, _WORDS = 70.0, 34.0, 5.0
 
 
 def job_sheet(told: Told) -> bytes:
@@ -37,11 +38,14 @@ def job_sheet(told: Told) -> bytes:
 
 
 def _picture_size(bay: Bay, room: Room) -> Room:
-    return Room(room.width, _tall(bay) / _scale(bay, room) + 3 * _WORDS)
+    return Room(room.width, _tall(bay) / _scales(bay, room)[1] + 4 * _WORDS)
 
 
-def _scale(bay: Bay, room: Room) -> float:
-    return reduction(bay.board(1)[0], _tall(bay), room.width - 2 * _WORDS, _PICTURE)
+def _scales(bay: Bay, room: Room) -> Array:
+    """Return by how much the picture is smaller along and across; what is long and low is drawn less small across."""
+    along = reduction(bay.board(1)[0], _tall(bay), room.width - 2 * _WORDS, _PICTURE)
+    times = max(1, math.floor(_LOW * along / _tall(bay)))
+    return np.array([along, along / times])
 
 
 def _tall(bay: Bay) -> float:
@@ -52,14 +56,14 @@ def _tall(bay: Bay) -> float:
 def _draw_bay(told: Told, size: Room, piece: Drawing, left: float, top: float) -> None:
     """Draw the first bay with the first strip in it, reduced: the board's corner, what holds, what is cut, what is kept clear."""
     bay, lying = told.bay, told.strips[0]
-    scale = _scale(bay, size)
-    corner = np.array([left + _WORDS, top - size.height + 2 * _WORDS])
-    first = corner + np.array(bay.first) / scale
+    scales = _scales(bay, size)
+    corner = np.array([left + _WORDS, top - size.height + 3 * _WORDS])
+    first = corner + np.array(bay.first) / scales
 
     def at(run: Array) -> Array:
-        return np.asarray(run / scale + first)
+        return np.asarray(run / scales + first)
 
-    length, wide = bay.board(1)[0] / scale, _tall(bay) / scale
+    length, wide = (np.array([bay.board(1)[0], _tall(bay)]) / scales).tolist()
     piece.line(corner + np.array([[0.0, wide], [0.0, 0.0], [length, 0.0], [length, wide]]), Pen.BACK, "board")
     for stop in bay.stops:
         piece.shape(at(_corners(stop)), Pen.BOX, "stops")
@@ -69,18 +73,19 @@ def _draw_bay(told: Told, size: Room, piece: Drawing, left: float, top: float) -
     for run in bay.end_cuts:
         piece.line(at(run), Pen.CUT, "end-cut")
     for x, y in at(bay.screws).tolist():
-        piece.circle(x, y, max(bay.head / 2 / scale, 0.6), Pen.HOLE, "screws")
+        piece.circle(x, y, max(bay.head / 2 / scales[0], 0.8), Pen.HOLE, "screws")
     if not bay.front.job.machine.hold.in_waste:
         piece.shape(at(_corners(bay.area)), Pen.FLOOR, "holding-area")
     cross = np.array([[[-3.0, 0.0], [3.0, 0.0]], [[0.0, -3.0], [0.0, 3.0]]])
     piece.lines(corner + cross, Pen.BACK, "zero")
     piece.label("ZERO", corner[0] + 1.5, corner[1] - 4.6, PLAIN, bold=True)
-    under = corner[1] - 4.6
-    middle = float(at(np.array([[bay.length / 2, 0.0]]))[0, 0])
-    piece.label(f"first bay, reduced: {_shown(bay.front.job.machine.hold)}", middle, under, SMALL, Anchor.MIDDLE)
-    for words, x in (("BOTTOM", -bay.waste - bay.stop / 2), ("TOP", bay.length + bay.waste + bay.stop / 2)):
-        place = at(np.array([[x, -bay.batten / 2]]))[0]
-        piece.label(words, float(place[0]), corner[1] + 1.2, SMALL, Anchor.MIDDLE, bold=True)
+    times = round(float(scales[0] / scales[1]))
+    words = (
+        f"first bay, reduced{f', {times} times less across' if times > 1 else ''}: {_shown(bay.front.job.machine.hold)}"
+    )
+    piece.label(words, corner[0] + 1.5, corner[1] - 4.6 - _WORDS, SMALL)
+    for words, x in (("BOTTOM", 0.0), ("TOP", bay.length)):
+        piece.label(words, float(at(np.array([x, 0.0]))[0]), corner[1] + wide + 1.5, SMALL, Anchor.MIDDLE, bold=True)
 
 
 def _shown(hold: Hold) -> str:
