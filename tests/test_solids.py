@@ -138,16 +138,16 @@ def test_thinned_strip_stays_within_its_tolerance(front: Front) -> None:
     assert np.abs(whole - strip.heights).max() <= 0.0201
 
 
-@pytest.mark.parametrize("number", [1, 4, 7])
-def test_no_height_is_further_from_the_facets_of_a_thinned_strip_than_said(front: Front, number: int) -> None:
+@pytest.mark.parametrize("tolerance", [0.02, 0.05, 0.1])
+def test_no_height_is_further_from_the_facets_of_a_thinned_strip_than_said(front: Front, tolerance: float) -> None:
     """Facets as matplotlib draws them between the corners that are kept."""
-    strip = front.strip(number)
-    grid, _ = thinned_grid(strip, 0.01, 1_000_000)
+    strip = front.strip(4)
+    grid, _ = thinned_grid(strip, tolerance, 1_000_000)
     x, y = np.meshgrid(grid.x, grid.y)
     drawn = Triangulation(x.ravel(), y.ravel(), face_triangles(len(grid.y), len(grid.x)))
     on_facets = LinearTriInterpolator(drawn, grid.heights.ravel())(*np.meshgrid(strip.x, strip.y))
-    assert grid.heights.size < strip.heights.size / 2
-    assert np.abs(on_facets - strip.heights).max() <= 0.01 + 1e-9
+    assert grid.heights.size < strip.heights.size
+    assert np.abs(on_facets - strip.heights).max() <= tolerance + 1e-9
 
 
 def test_thinning_gives_way_where_too_much_would_be_kept(front: Front) -> None:
