@@ -10,13 +10,14 @@ import numpy as np
 import pytest
 import trimesh
 from helpers import small_front
+from matplotlib.tri import LinearTriInterpolator, Triangulation
 
 from facade.arrays import sag
 from facade.build import Output, write
 from facade.exporters.glb import to_glb
 from facade.exporters.stl import facets, to_stl
 from facade.front import Front
-from facade.mesh import closed_solid, strip_grid, thinned_grid
+from facade.mesh import closed_solid, face_triangles, strip_grid, thinned_grid
 
 
 @pytest.fixture(scope="module")
@@ -135,6 +136,18 @@ def test_thinned_strip_stays_within_its_tolerance(front: Front) -> None:
     whole = np.stack([np.interp(strip.x, grid.x, line) for line in along])
     # Rows and columns are each thinned within the tolerance.
     assert np.abs(whole - strip.heights).max() <= 0.0201
+
+
+@pytest.mark.parametrize("tolerance", [0.02, 0.05, 0.1])
+def test_no_height_is_further_from_the_facets_of_a_thinned_strip_than_said(front: Front, tolerance: float) -> None:
+    """Facets as matplotlib draws them between the corners that are kept."""
+    strip = front.strip(4)
+    grid, _ = thinned_grid(strip, tolerance, 1_000_000)
+    x, y = np.meshgrid(grid.x, grid.y)
+    drawn = Triangulation(x.ravel(), y.ravel(), face_triangles(len(grid.y), len(grid.x)))
+    on_facets = LinearTriInterpolator(drawn, grid.heights.ravel())(*np.meshgrid(strip.x, strip.y))
+    assert grid.heights.size < strip.heights.size
+    assert np.abs(on_facets - strip.heights).max() <= tolerance + 1e-9
 
 
 def test_thinning_gives_way_where_too_much_would_be_kept(front: Front) -> None:
