@@ -63,7 +63,9 @@ def test_the_sweep_is_what_small_steps_come_near_to(ball: bool, radius: float) -
 
 def test_moves_that_do_not_cut_sweep_nothing() -> None:
     places = a_way(2)
-    assert np.isinf(lowest_over(X, Y, parts_of(places, np.zeros(len(places) - 1, dtype=bool)), Cutter(2.0, ball=True))).all()
+    assert np.isinf(
+        lowest_over(X, Y, parts_of(places, np.zeros(len(places) - 1, dtype=bool)), Cutter(2.0, ball=True))
+    ).all()
 
 
 CODE = """(a head)
@@ -82,9 +84,27 @@ G0 Z{z}
 M5
 M2
 """
-MM = CODE.format(unit="G21", z="40.000", x="12.125", y="3.500", near="21.000", low="8.250", up="90.000", right="14.001", other="9.999")
+MM = CODE.format(
+    unit="G21",
+    z="40.000",
+    x="12.125",
+    y="3.500",
+    near="21.000",
+    low="8.250",
+    up="90.000",
+    right="14.001",
+    other="9.999",
+)
 INCH = CODE.format(
-    unit="G20", z="1.50000", x="0.48125", y="0.13750", near="0.82677", low="0.32480", up="3.54331", right="0.55122", other="0.39366"
+    unit="G20",
+    z="1.50000",
+    x="0.48125",
+    y="0.13750",
+    near="0.82677",
+    low="0.32480",
+    up="3.54331",
+    right="0.55122",
+    other="0.39366",
 )
 
 
@@ -138,4 +158,7 @@ def test_minutes_are_those_of_a_machine_that_is_followed_move_by_move() -> None:
     program = read_program(MM, Unit.MM, Words.RS274)
     machine = SimpleNamespace(rapid=5000.0, acceleration=400.0)
     assert seconds_of(program, machine) == pytest.approx(slowly(program, machine), rel=1e-9)
-    assert seconds_of(program, machine) > float(np.linalg.norm(np.diff(program.places, axis=0), axis=1).sum()) / 5000.0 * 60.0
+    assert (
+        seconds_of(program, machine)
+        > float(np.linalg.norm(np.diff(program.places, axis=0), axis=1).sum()) / 5000.0 * 60.0
+    )
