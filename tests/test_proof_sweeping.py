@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from types import SimpleNamespace
 
@@ -21,7 +22,7 @@ X, Y = np.linspace(0.0, 12.0, 25), np.linspace(0.0, 30.0, 61)
 def stepped(places: np.ndarray, cutter: Cutter) -> np.ndarray:
     """The lowest of the underside where the cutter is looked at every 0.002 mm of its way, and never more than 0.002 mm further up or down."""
     lowest = np.full((len(Y), len(X)), np.inf)
-    for start, end in zip(places[:-1], places[1:], strict=True):
+    for start, end in itertools.pairwise(places):
         count = math.ceil(float(np.abs(end - start).max()) / 0.002) + 1
         for share in np.linspace(0.0, 1.0, count):
             x, y, z = start + share * (end - start)
@@ -62,7 +63,9 @@ def test_the_sweep_is_what_small_steps_come_near_to(ball: bool, radius: float) -
 
 def test_moves_that_do_not_cut_sweep_nothing() -> None:
     places = a_way(2)
-    assert np.isinf(lowest_over(X, Y, parts_of(places, np.zeros(len(places) - 1, dtype=bool)), Cutter(2.0, ball=True))).all()
+    assert np.isinf(
+        lowest_over(X, Y, parts_of(places, np.zeros(len(places) - 1, dtype=bool)), Cutter(2.0, ball=True))
+    ).all()
 
 
 CODE = """(a head)
@@ -81,9 +84,27 @@ G0 Z{z}
 M5
 M2
 """
-MM = CODE.format(unit="G21", z="40.000", x="12.125", y="3.500", near="21.000", low="8.250", up="90.000", right="14.001", other="9.999")
+MM = CODE.format(
+    unit="G21",
+    z="40.000",
+    x="12.125",
+    y="3.500",
+    near="21.000",
+    low="8.250",
+    up="90.000",
+    right="14.001",
+    other="9.999",
+)
 INCH = CODE.format(
-    unit="G20", z="1.50000", x="0.48125", y="0.13750", near="0.82677", low="0.32480", up="3.54331", right="0.55122", other="0.39366"
+    unit="G20",
+    z="1.50000",
+    x="0.48125",
+    y="0.13750",
+    near="0.82677",
+    low="0.32480",
+    up="3.54331",
+    right="0.55122",
+    other="0.39366",
 )
 
 
@@ -137,4 +158,7 @@ def test_minutes_are_those_of_a_machine_that_is_followed_move_by_move() -> None:
     program = read_program(MM, Unit.MM, Words.RS274)
     machine = SimpleNamespace(rapid=5000.0, acceleration=400.0)
     assert seconds_of(program, machine) == pytest.approx(slowly(program, machine), rel=1e-9)
-    assert seconds_of(program, machine) > float(np.linalg.norm(np.diff(program.places, axis=0), axis=1).sum()) / 5000.0 * 60.0
+    assert (
+        seconds_of(program, machine)
+        > float(np.linalg.norm(np.diff(program.places, axis=0), axis=1).sum()) / 5000.0 * 60.0
+    )
