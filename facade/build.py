@@ -151,7 +151,8 @@ def write(
             put(fresh, MANIFEST, _manifest(front, made, findings, record, orders))
     former_mark = former["mark"] if former and former["mark"] != front.mark else None
     pack, held_back = (paper.pack, paper.held_back) if paper else (None, ())
-    return Build(target, front.mark, tuple(made), tuple(findings), former_mark, pack, held_back, tuple(place.kept))
+    told = (*(finding for route in routes for finding in route.findings), *findings)
+    return Build(target, front.mark, tuple(made), told, former_mark, pack, held_back, tuple(place.kept))
 
 
 def _filled(
@@ -163,16 +164,16 @@ def _filled(
     workers: int | None,
     progress: Progress | None,
 ) -> tuple[list[Made], list[Finding], list[CncOrder]]:
-    """Make everything that is wanted into a folder, and return the files, what the checks found, and the routes as they were made."""
+    """Make everything that is wanted into a folder, and return the files, what the checks found, and the routes with what they found."""
     made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
     made += _put_paper(paper, fresh, findings, progress) if paper else []
     made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
     known = []
     for route in routes:
-        own = cnc_pack.findings(front, route)
-        known.append(replace(route, cleared=not any(finding.stops for finding in (*findings, *own))))
+        own = tuple(cnc_pack.findings(front, route))
+        cleared = not any(finding.stops for finding in (*findings, *own))
+        known.append(replace(route, cleared=cleared, findings=own))
         made += _put_route(front, fresh, known[-1], progress)
-        findings = [*own, *findings]
     return [*made, *_put_job(front.job, fresh)], findings, known
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import math
 import re
+import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -17,6 +19,7 @@ from facade.front import build_front
 from facade.job import read_job
 from facade.lengths import Unit
 from facade.making import Output
+from facade.proof import prove
 from facade.proof.carved import GOUGE, carved, foretold
 from facade.proof.code import compare_code
 from facade.proof.compared import Compared
@@ -53,8 +56,6 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def truth(folder: Path, tmp_path: Path) -> Truth:
     """The same build in a folder of its own, that a test may spoil."""
-    import shutil
-
     shutil.copytree(folder, tmp_path / folder.name)
     return read_truth(tmp_path / folder.name)
 
@@ -95,14 +96,7 @@ def test_what_was_made_agrees(truth: Truth) -> None:
     [
         ('[machine]\nwords = "iso6983"\n', Order(Route.FACE)),
         ("[machine.finishing]\nradius = 2\nstep = 0.9\n", Order(Route.FACE)),
-        pytest.param(
-            "[machine.finishing]\nradius = 12\n",
-            Order(Route.FACE),
-            # The exact sweep finds what steps along the passes had missed; to be taken out when the cutter is lifted there.
-            marks=pytest.mark.xfail(
-                strict=True, reason="this ball cuts 0.0058 mm too deep where it rides on both sides of a hollow"
-            ),
-        ),
+        ("[machine.finishing]\nradius = 12\n", Order(Route.FACE)),
         ("", Order(Route.FACE, (3, 4, 7))),
         ("", Order(Route.FACE, None, 19.3)),
         ("[carving]\npacked = true\n", Order(Route.FACE)),
@@ -455,3 +449,50 @@ def deepest(truth: Truth, laid: Laid, program: Program) -> float:
         under = lowest_over(x, y, parts, Cutter(3.0, ball=True))
         found.append(float((under - laid.heights(index, x, y) - truth.front.job.machine.leave).min()))
     return min(found)
+
+
+LARGE_BALL = "[machine.finishing]\nradius = 25\n"
+
+
+@pytest.fixture(scope="module")
+def standing(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Built with a ball that is much larger than the hollows are tight."""
+    return made(tmp_path_factory.mktemp("standing"), LARGE_BALL)
+
+
+def test_a_ball_that_leaves_too_much_stops_its_route_and_nothing_else(standing: Path) -> None:
+    truth = read_truth(standing)
+    (found,) = truth.manifest["cnc"]["face"]["findings"]
+    assert (found["check"], found["weight"], found["limit"]) == ("ball", "stops", 0.5)
+    assert found["value"] > 0.5
+    assert truth.manifest["cnc"]["face"]["cleared"] is False
+    assert "NOT CLEARED" in (standing / FINISH).read_text("ascii")
+    assert prove(standing).failed is False
+
+
+def test_each_way_out_of_a_ball_that_leaves_too_much_is_a_way_out(standing: Path, tmp_path: Path) -> None:
+    (found,) = read_truth(standing).manifest["cnc"]["face"]["findings"]
+    radius, by_hand = (
+        re.search(rf"{key} = ([\d.]+)", found["cure"]) for key in (r"finishing\.radius", r"ball_standing")
+    )
+    assert radius
+    assert by_hand
+    ways = {
+        "smaller": f"[machine.finishing]\nradius = {radius[1]}\n",
+        "by hand": f"{LARGE_BALL}[limits]\nball_standing = {by_hand[1]}\n",
+    }
+    for name, machine in ways.items():
+        (tmp_path / name).mkdir()
+        order = read_truth(made(tmp_path / name, machine)).manifest["cnc"]["face"]
+        assert (order["findings"], order["cleared"]) == ([], True)
+
+
+@pytest.mark.parametrize("change", [lambda found: [], lambda found: [{**found[0], "value": found[0]["value"] / 2.0}]])
+def test_what_the_ball_leaves_is_held_to_what_the_manifest_says(
+    standing: Path, tmp_path: Path, change: Callable[[list[dict[str, object]]], list[dict[str, object]]]
+) -> None:
+    shutil.copytree(standing, tmp_path / standing.name)
+    manifest = json.loads((tmp_path / standing.name / "manifest.json").read_text("utf-8"))
+    manifest["cnc"]["face"]["findings"] = change(manifest["cnc"]["face"]["findings"])
+    (tmp_path / standing.name / "manifest.json").write_text(json.dumps(manifest), "utf-8")
+    assert any("tighter than the ball" in fault for fault in of(read_truth(tmp_path / standing.name), FINISH).faults)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+from facade.checks.finding import Finding
 from facade.errors import mistake
 from facade.front import Front
 from facade.lengths import Unit
@@ -22,21 +23,27 @@ class Route(StrEnum):
 class Order:
     """Which files are wanted: the route, the strips (all where none are named), and the measured thickness of the blanks, mm.
 
-    `cleared` tells what the checks said; files of a front that they stop say so.
+    `cleared` tells what the checks said, and what the route itself found (`findings`); files of a front that they stop say so.
     """
 
     route: Route
     strips: tuple[int, ...] | None = None
     blank: float | None = None
     cleared: bool = True
+    findings: tuple[Finding, ...] = ()
 
     def as_data(self) -> dict[str, Any]:
         """Return what a manifest keeps of the order."""
-        return {"strips": list(self.strips) if self.strips else None, "blank": self.blank, "cleared": self.cleared}
+        return {
+            "strips": list(self.strips) if self.strips else None,
+            "blank": self.blank,
+            "cleared": self.cleared,
+            "findings": [finding.as_data() for finding in self.findings],
+        }
 
     @staticmethod
     def of_data(route: Route, data: dict[str, Any]) -> Order:
-        """Return the order that a manifest kept."""
+        """Return the order that a manifest kept, as it was before anything was found."""
         return Order(route, tuple(data["strips"]) if data["strips"] else None, data["blank"], data["cleared"])
 
     @property

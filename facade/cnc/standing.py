@@ -65,7 +65,7 @@ _last: tuple[Front, Order, Standing] | None = None
 def standing_of(front: Front, order: Order) -> Standing:
     """Return where on the strips of an order the job's ball leaves most standing; the last answer is kept."""
     global _last
-    asked = replace(order, cleared=True)
+    asked = replace(order, cleared=True, findings=())
     if _last is None or _last[0] is not front or _last[1] != asked:
         _last = (front, asked, _worst(fixtures(front, order), front.job.machine.finishing.radius))
     return _last[2]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +19,8 @@ from facade.proof.truth import Truth
 
 # What a cutter may go too deep, and ridges be higher than was foretold, mm.
 GOUGE, RIDGES = 0.005, 0.02
+# By how much what hollows keep may differ from what was foretold on another grid, mm.
+STANDING = 0.05
 _STEP = 0.5  # mm between places that are looked at, at most
 _HAIR = 0.001
 # A hollow nearly as tight as the ball counts as if it were so much wider where ridges are foretold.
@@ -38,7 +40,10 @@ class _Cut:
 
 @dataclass(frozen=True)
 class Carved:
-    """What came of a fixture: points, deviation, least height and what hollows keep in mm, faults, the strips these are about."""
+    """What came of a fixture: points, deviation and least height in mm, faults, the strips these are about.
+
+    `kept` is what hollows tighter than the ball keep at most in each strip, mm.
+    """
 
     points: int
     deviation: float
@@ -47,11 +52,12 @@ class Carved:
     faults: tuple[str, ...]
     failed: tuple[int, ...]
     along: dict[int, Array]
-    kept: float
+    kept: dict[int, float]
 
     def note(self, truth: Truth) -> str:
         """Return what else is worth knowing."""
-        return f"{truth.length(self.kept)} left in hollows tighter than the ball" if self.kept else ""
+        most = max(self.kept.values())
+        return f"{truth.length(most)} left in hollows tighter than the ball" if most else ""
 
 
 def carved(truth: Truth, laid: Laid, program: Program, ridges: float) -> Carved:
@@ -61,7 +67,8 @@ def carved(truth: Truth, laid: Laid, program: Program, ridges: float) -> Carved:
     parts = parts_of(program.places, program.cuts)
     spans = np.array([_span(part) for part in parts]).reshape(-1, 2)
     faults: list[str] = []
-    failed, along, deviation, kept, least, points = [], {}, 0.0, 0.0, math.inf, 0
+    failed, along, deviation, least, points = [], {}, 0.0, math.inf, 0
+    kept: dict[int, float] = {}
     for index, place in enumerate(laid.places):
         left, right = float(laid.lefts[index]), float(laid.rights[index])
         near = (spans[:, 1] >= left - ball.radius) & (spans[:, 0] <= right + ball.radius)
@@ -71,10 +78,39 @@ def carved(truth: Truth, laid: Laid, program: Program, ridges: float) -> Carved:
         failed += [place.number] if wrong else []
         deviation = max(deviation, float(np.abs(np.where(cut.off > 0.0, cut.above, cut.off)).max()))
         least = min(least, float((cut.off + _wanted(laid, index, cut.x, cut.y, leave)).min()))
-        kept = max(kept, cut.kept)
+        kept[place.number] = cut.kept
         points += cut.off.size
         along[place.number] = spread_along(laid.top - cut.y, np.abs(cut.off).max(axis=1), laid.length)
-    return Carved(points, deviation, ridges + RIDGES, least, tuple(_worst(faults)), tuple(failed), along, kept)
+    faults = [*_worst(faults), *_hollow_faults(truth, kept)]
+    return Carved(points, deviation, ridges + RIDGES, least, tuple(faults), tuple(failed), along, kept)
+
+
+def _hollow_faults(truth: Truth, kept: Mapping[int, float]) -> Iterator[str]:
+    """Yield where the manifest does not say, as it is, that hollows keep more than may stay standing."""
+    limit, told = truth.front.job.limit("ball_standing").value, _told_of_ball(truth)
+    worst = max(kept, key=lambda number: kept[number])
+    if not told and kept[worst] > limit + STANDING:
+        yield (
+            f"leaves {truth.length(kept[worst])} standing on strip {worst} in a hollow tighter than the ball; {truth.length(limit)} may "
+            "stay, and nothing in the manifest says so"
+        )
+    for number, said in told.items():
+        if number in kept and (abs(kept[number] - said) > STANDING or said <= limit):
+            yield (
+                f"leaves {truth.length(kept[number])} standing on strip {number} in hollows tighter than the ball, but the manifest says "
+                f"{truth.length(said)}"
+            )
+        elif number not in kept and kept[worst] > said + STANDING:
+            yield (
+                f"leaves {truth.length(kept[worst])} standing on strip {worst} in hollows tighter than the ball, but the manifest says "
+                f"that most, {truth.length(said)}, is left on strip {number}"
+            )
+
+
+def _told_of_ball(truth: Truth) -> dict[int, float]:
+    """Return what the manifest says that the ball leaves standing, mm, by strip; raises KeyError where it says that in another way."""
+    found = truth.manifest["cnc"]["face"]["findings"]
+    return {int(one["strip"]): float(one["value"]) for one in found if one["check"] == "ball"}
 
 
 def _worst(faults: list[str]) -> list[str]:

@@ -204,6 +204,12 @@ def _pattern(words: str) -> re.Pattern[str]:
     return re.compile(re.escape(words).replace(r"\#", r"[0-9.e-]+").replace(r"\*", ".+"))
 
 
+def _stopped(order: Mapping[str, Any]) -> bool:
+    """Whether a route's own findings, which the readers of its files hold against these, stop it."""
+    found = order.get("findings", [])
+    return not isinstance(found, list) or any(isinstance(one, dict) and one.get("weight") == "stops" for one in found)
+
+
 def _printed(truth: Truth) -> Iterator[str]:
     """Yield what is wrong with the record of printed strips: which there are, and how each was ordered."""
     cleared = truth.manifest.get("cleared")
@@ -211,7 +217,7 @@ def _printed(truth: Truth) -> Iterator[str]:
     for route, order in cnc.items() if isinstance(cnc, Mapping) else ():
         if route not in ("side", "face") or f"cnc-{route}" not in truth.manifest.get("outputs", [f"cnc-{route}"]):
             yield f"keeps how {route!r} was ordered, which was not asked for"
-        elif not isinstance(order, Mapping) or order.get("cleared") is not cleared:
+        elif not isinstance(order, Mapping) or order.get("cleared") is not (cleared and not _stopped(order)):
             yield f"says of the files in cnc-{route} otherwise whether the checks clear them"
     printed: Any = truth.manifest.get("printed")
     if printed is not None:
