@@ -16,8 +16,11 @@ from PIL import Image
 from facade.build import write
 from facade.front import build_front
 from facade.job import read_job
+from facade.lengths import Ruler
 from facade.paper import Order, usual_paper
-from facade.proof import pages, pdf, pictures, tables
+from facade.printing.correction import Correction
+from facade.printing.papers import Margins, roll_paper, sheet_paper
+from facade.proof import pages, pdf, pictures, proof_lines, prove, tables
 from facade.proof.compared import Compared
 from facade.proof.faces import compare_faces
 from facade.proof.framing import PERCENT, factors_of
@@ -31,7 +34,7 @@ from facade.proof.sides import ALLOWED, compare_sides
 from facade.proof.svg import Line, Sheet, read_svg
 from facade.proof.truth import ROUNDING, Truth, read_truth
 from facade.proof.wraps import compare_wraps
-from facade.templates.piece import Kind
+from facade.templates.piece import Bench, Kind, Lines
 
 JOB = """title = "A small front"
 unit = "{unit}"
@@ -568,3 +571,33 @@ def test_a_build_keeps_what_was_asked_for_and_how(truth: Truth) -> None:
     order = Order.of_data(truth.manifest["paper"]["order"])
     assert order == Order(usual_paper(truth.front), kinds=tuple(Kind))
     assert json.loads(json.dumps(order.as_data())) == json.loads(json.dumps(truth.manifest["paper"]["order"]))
+
+
+def stopped_and_steep() -> dict[str, object]:
+    return MM | {"blank": 60, "floor": 3, "depth": 50, "size": 40}
+
+
+@pytest.mark.parametrize(
+    ("settings", "title", "order"),
+    [
+        (MM, "A small front", Order(sheet_paper("A3"), lines=Lines.CARVE)),
+        (MM, "A small front", Order(roll_paper(610.0, Ruler()), Correction(1.003, 0.996, "hall “printer”"))),
+        (INCH, "A small front", Order(sheet_paper("Letter", Margins(6.0, 12.0)), lines=Lines.FINISHED)),
+        (MM, "Türen 東京 <b> & so", Order(sheet_paper("Legal"), strips=(2, 3, 5))),
+        (stopped_and_steep(), "A small front", Order(sheet_paper("A4"))),
+        (MM, "A small front", Order(sheet_paper("A4"), bench=Bench(spacers=30.4, missing=(2,)))),
+    ],
+    ids=[
+        "A3, carve lines",
+        "roll, corrected",
+        "inches, Letter",
+        "other letters, some strips",
+        "stopped, steep",
+        "bench",
+    ],
+)
+def test_packs_of_many_kinds_pass(settings: dict[str, object], title: str, order: Order, tmp_path: Path) -> None:
+    job = tmp_path / "small.toml"
+    job.write_text(JOB.format(**settings).replace("A small front", title), "utf-8")
+    proof = prove(write(build_front(read_job(job)), tmp_path / "out", order=order).folder)
+    assert not proof.failed, proof_lines(proof)

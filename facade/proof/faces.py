@@ -79,12 +79,16 @@ def _said_faults(
     lines: Sequence[tuple[Line, Array]], place: StripPlace, words: Sequence[tuple[float, str]], truth: Truth
 ) -> Iterator[str]:
     """Yield depths that are written where no line of that depth is."""
-    points = np.concatenate([np.empty((0, 2)), *(at for _, at in lines)])
-    points = points[np.abs(points[:, 0] - place.width / 2) <= place.width / 4 + 0.01]
+    if not words:
+        return
+    step, _ = spacing(truth)
+    near_middle = [at[np.abs(at[:, 0] - place.width / 2) <= place.width / 4 + 0.01] for _, at in lines]
+    depths = [step * float(np.rint(np.median(_depths(at, place, truth)) / step)) for _, at in lines]
     for where, text in words:
-        near = points[np.abs(points[:, 1] - where) < 0.01]
-        depths = _depths(near, place, truth)
-        if not (np.abs(depths - truth.read_number(text)) <= truth.printed_rounding(1) + _LEAST).any():
+        there = [
+            depth for at, depth in zip(near_middle, depths, strict=True) if (np.abs(at[:, 1] - where) < 0.01).any()
+        ]
+        if not any(abs(depth - truth.read_number(text)) <= truth.printed_rounding(1) for depth in there):
             yield f"strip {place.number}: says depth {text} {truth.length(where)} from the top, where no such line is"
 
 
