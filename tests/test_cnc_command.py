@@ -82,7 +82,7 @@ def test_a_folder_that_no_build_has_written_is_refused(tmp_path: Path, capsys) -
         ("", ["--strip", "99"], "strip 99 is not there"),
         ("[machine]\nwords = 'tape'", [], "`machine.words` must be one of rs274, iso6983"),
         ("[machine]\nbed = [40, 60]", [], "`machine.bed` must reach at least"),
-        ("[machine]\nbed = [100, 900]\nstrips = 8", [], "take fewer strips to a fixture"),
+        ("[machine]\nbed = [300, 900]\nstrips = 8", [], "take fewer strips to a fixture"),
         ("[machine.finishing]\nspindle = 0", [], "`machine.finishing.spindle` must be more than 0"),
         ("[machine.finishing]\nstep = 0", [], "`machine.finishing.step` must be more than 0"),
         ("[machine.finishing]\nstep = 9", [], "`machine.finishing.step` must be at most the cutter's diameter"),

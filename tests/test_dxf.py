@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import io
+import os
+import subprocess
+import sys
 
 import numpy as np
 import pytest
-from ezdxf.filemanagement import read
+from ezdxf.filemanagement import new, read
 
 from facade.drawing import Drawing, Path, Pen
 from facade.errors import FacadeError
@@ -95,3 +98,38 @@ def test_what_is_not_finite_is_refused() -> None:
     found.paths.append(Path(np.array([[[0.0, np.nan], [1.0, 1.0]]]), Pen.CUT, "outline"))
     with pytest.raises(FacadeError, match="finite"):
         to_dxf(found, Unit.MM)
+
+
+def test_every_run_of_python_writes_the_same_bytes() -> None:
+    """Sets of texts have another order in every run, unless PYTHONHASHSEED fixes it."""
+    code = (
+        "import hashlib; from facade.drawing import Drawing, Pen; from facade.exporters.dxf import to_dxf; from facade.lengths import Unit\n"
+        "one = Drawing(10, 10, ''); one.line([[0, 0], [5, 5]], Pen.CUT, 'cut'); one.circle(3, 3, 1, Pen.HOLE, 'hole')\n"
+        "print(hashlib.sha256(to_dxf(one, Unit.MM).encode()).hexdigest())"
+    )
+    found = {
+        subprocess.run(
+            [sys.executable, "-c", code],
+            env=os.environ | {"PYTHONHASHSEED": str(seed)},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in range(1, 6)
+    }
+    assert len(found) == 1
+
+
+def test_places_are_written_as_its_own_writer_would() -> None:
+    """A polyline of ezdxf's own beside ours: the same text from its first place to its last."""
+    places = [(1.0, 2.5), (-3.25, 0.00001), (1234.56789, -0.5)]
+    one = Drawing(10.0, 10.0, "")
+    one.line(places, Pen.CUT, "cut")
+    ours = to_dxf(one, Unit.MM)
+    document = new("R2010", units=4)
+    document.modelspace().add_lwpolyline(places, dxfattribs={"layer": "cut"})
+    stream = io.StringIO()
+    document.write(stream)
+    theirs = stream.getvalue()
+    part = theirs[theirs.index("AcDbPolyline") :]
+    assert part[: part.index("  0\n")] in ours

@@ -177,8 +177,7 @@ def test_what_may_stay_standing_is_a_limit_of_the_job() -> None:
 
 
 def test_each_way_out_of_a_ball_that_is_too_large_clears() -> None:
-    settings = a_job(**{**SMALL, "layers": [{"kind": "hills", "size": 25}], "machine": {"finishing": {"radius": 12}}})
-    settings["limits"] = {"ball_standing": 0.05}
+    settings = a_job(**{**SMALL, "layers": [{"kind": "hills", "size": 40}], "machine": {"finishing": {"radius": 12}}})
     found = standing_findings(build_front(make_job(settings)), FACE)
     assert found
     ways = [way for way in ways_of(found[0].cure) if way.typed]

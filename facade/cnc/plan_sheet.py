@@ -293,7 +293,8 @@ def _loading(plan: Plan) -> list[tuple[str, str]]:
     return [
         (
             "Load",
-            f"On the bench, the skimmed top up, its back counterbored. Fix the {fix}, square to each other. "
+            f"On the bench, the skimmed top up{', its back counterbored' if plan.driven else ''}. Fix the {fix}, "
+            f"square to {'each other' if low else 'the left edge'}. "
             f"{blocks if low else 'Glue the end blocks.'}{stay}",
         ),
         ("Then", f"Backs down, TOP ends up, {order}{between}. Then the upper end block, {tight}.{turned}"),

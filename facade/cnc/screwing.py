@@ -55,11 +55,18 @@ class Spoilboard:
 
 
 def spoilboard_of(job: Job) -> Spoilboard:
-    """Return the spoilboard of a job: skimmed to the thickness of the door's board, thicker only where heads would be drawn in."""
+    """Return the spoilboard of a job: skimmed to the thickness of the door's board, thicker only where heads would be drawn in.
+
+    Heads are sunk as deep as their height asks, or so much deeper that a screw that can be bought bites just as little as it may.
+    """
     drill, head = _DRILL[job.unit], rule("screw_head") * job.fixing.shank
     high = rule("screw_head_high") * job.fixing.shank + rule("screw_head_below")
-    sunk = max(_up(high, drill), job.fixing.countersink)
-    thickness = max(job.board.thickness, job.ruler.up(sunk + job.limit("board_under_head").value))
+    least, under = _up(max(high, job.fixing.countersink), drill / 2.0), job.limit("board_under_head").value
+    thickness = max(job.board.thickness, job.ruler.up(least + under))
+    depths = np.arange(least, thickness - under + _HAIR, drill / 2.0)
+    bites = np.array(lengths_for_cutting(job))[None, :] - (thickness - depths)[:, None]
+    bites = np.where(bites >= job.limit("bite_least").value - _HAIR, bites, np.inf).min(axis=1)
+    sunk = float(depths[int(np.argmin(np.round(bites, 6)))])
     return Spoilboard(
         thickness + rule("fixture_skim"), thickness, _up(head + rule("screw_head_room"), drill), sunk, head
     )

@@ -145,4 +145,4 @@ def side_lines(front: Front, order: Order) -> Iterator[str]:
     for index, places in enumerate(batches(bay, order), start=1):
         yield f"Together {index}: door {places[0].door}, {which(places)}"
     yield f"Held by {machine.hold.value}, a batten behind and stops at both ends (machine.hold); cut: {machine.cut.value} (machine.cut)"
-    yield from standing_lines(front, [lying_of(bay, number) for number in wanted_strips(front, order)])
+    yield from standing_lines(front, list(shared_out(partial(lying_of, bay), wanted_strips(front, order))))

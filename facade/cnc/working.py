@@ -35,18 +35,12 @@ def zero_words(front: Front) -> str:
 def order_of_work(front: Front, found: Sequence[Fixture], held: Sequence[Holding]) -> list[Told]:
     """Return what is done, step by step, from the blanks to the strips that come off."""
     job, show = front.job, front.job.ruler.text
-    board, first = spoilboard_of(job), found[0]
+    first = found[0]
     return [
         ("Blanks", _blanks(job, first, held)),
         ("Spoilboard", _spoilboard(job, held)),
         ("Corner", _corner(held)),
-        ("Holes", _holes(job)),
-        (
-            "Back",
-            f"Take the board off and turn it over. Sink every hole from the back, {drill(job.ruler, board.bore)} wide and "
-            f"{show(board.sunk)} deep: {show(board.under_head)} of wood stays under each head, and no head stands out, so that the board "
-            "lies flat and stiff on the bed without laths.",
-        ),
+        *(_through(job) if any(one.used for one in held) else ()),
         ("Load", _load(job, first, held)),
         (
             "Bed",
@@ -124,11 +118,23 @@ def _corner(held: Sequence[Holding]) -> str:
     )
 
 
-def _holes(job: Job) -> str:
-    return (
-        f"Drill the board from the plan's drawing, still in its place: {drill(job.ruler, clearance_hole(job.fixing.shank)[0])} through at "
-        "every screw of the fixtures that it serves. Their plans have one zero, so that one board takes them all."
-    )
+def _through(job: Job) -> list[Told]:
+    """Return how holes for screws go through the board, and how their heads are sunk."""
+    board, show = spoilboard_of(job), job.ruler.text
+    return [
+        (
+            "Holes",
+            f"Drill the board from the plan's drawing, still in its place: {drill(job.ruler, clearance_hole(job.fixing.shank)[0])} "
+            "through at "
+            "every screw of the fixtures that it serves. Their plans have one zero, so that one board takes them all.",
+        ),
+        (
+            "Back",
+            f"Take the board off and turn it over. Sink every hole from the back, {drill(job.ruler, board.bore)} wide and "
+            f"{show(board.sunk)} deep: {show(board.under_head)} of wood stays under each head, and no head stands out, so that the board "
+            "lies flat and stiff on the bed without laths.",
+        ),
+    ]
 
 
 def _load(job: Job, first: Fixture, held: Sequence[Holding]) -> str:
@@ -147,11 +153,11 @@ def _load(job: Job, first: Fixture, held: Sequence[Holding]) -> str:
         if any(one.used for one in held)
         else ""
     )
+    below = f"by screws from behind with tips below {show(job.ruler.down(first.low))}, or " if aside else ""
     return (
-        f"On the bench, the skimmed top up: the lower end block, {sides}.{turned} "
-        f"End blocks{' and battens' if aside else ''} hold by screws from behind with tips below "
-        f"{show(job.ruler.down(max(first.low, 0.0)))}"
-        ", or by glue."
+        f"On the bench, the skimmed top up: the lower end block, {sides}.{turned} End blocks{' and battens' if aside else ''} hold "
+        f"{below}by "
+        "glue."
     )
 
 
@@ -160,7 +166,7 @@ def loose_words(front: Front, fixture: Fixture, holding: Holding) -> str:
     loose = holding.loose(fixture.numbers)
     if not loose:
         return ""
-    whose = "all its strips" if len(loose) == len(fixture.numbers) else numbers_in_words(loose)
+    whose = "each of its strips" if len(loose) == len(fixture.numbers) else numbers_in_words(loose)
     how = {
         Hold.TAPE: "with double-sided tape over the whole back",
         Hold.VACUUM: "by vacuum through the spoilboard",
@@ -173,7 +179,7 @@ def loose_words(front: Front, fixture: Fixture, holding: Holding) -> str:
 
 def limit_words(front: Front) -> str:
     """Return how near a cutter may come to a screw that is in."""
-    job, show = front.job, front.job.ruler.text
+    job, show = front.job, front.job.ruler.fine
     return (
         f"No cutter may come nearer to a screw than {show(least_above(job))}: {show(job.limit('screw_cover').value)} of cover and "
         f"{show(job.limit('screw_overcut').value)} for a cut that goes too deep."
