@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -280,6 +280,7 @@ class Face:
     saw: Array
 
 
+@lru_cache(maxsize=160)
 def face_of(lying: Lying, place: StripPlace, between: float) -> Face:
     """Return a strip's face, at places that far apart, mm."""
     wood, blank = lying.front.job.wood, lying.asked.blank
