@@ -241,3 +241,132 @@ def test_a_spoilt_folder_is_still_read_to_its_end(folder: Path) -> None:
     proof = prove(folder)
     assert proof.failed
     assert sum(one.name.startswith("cnc-") for one in proof.compared) > 60
+
+
+PLAN = f"cnc-face/drawings/{NAME}_plan_mm"
+
+
+def hole_changed(layer: str, change: Callable) -> Callable:
+    def changed(document) -> None:
+        change(document.modelspace().query(f'CIRCLE[layer=="{layer}"]'))
+
+    return changed
+
+
+def layer_moved(layer: str) -> Callable:
+    def changed(document) -> None:
+        for one in document.modelspace().query(f'LWPOLYLINE[layer=="{layer}"]'):
+            one.translate(0.0, 0.5, 0.0)
+
+    return changed
+
+
+def numbers_exchanged(document) -> None:
+    """The numbers of the first two strips change places."""
+    runs = document.modelspace().query('LWPOLYLINE[layer=="number"]')
+    for one in runs:
+        x = min(point[0] for point in one)
+        one.translate(25.375 if x < 80 + 23 else -25.375 if x < 80 + 48 else 0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (
+            hole_changed("screw pilots", lambda holes: holes[0].translate(0.0, 0.01, 0.0)),
+            "its screws are up to 0.010 mm off",
+        ),
+        (
+            hole_changed("screw pilots", lambda holes: setattr(holes[0].dxf, "radius", 2.0)),
+            "its screw pilots are 4.000 mm wide",
+        ),
+        (
+            hole_changed("screw clearance", lambda holes: setattr(holes[0].dxf, "radius", 3.0)),
+            "its screw clearance are 6.000 mm wide",
+        ),
+        (hole_changed("counterbores", lambda holes: holes[0].translate(1.0, 0.0, 0.0)), "does not sink every hole"),
+        (hole_changed("screw pilots", lambda holes: holes[0].dxf.__setattr__("layer", "counterbores")), "pilot holes"),
+        (numbers_exchanged, "its number for strip 1 reads 2"),
+        *(
+            (layer_moved(layer), layer)
+            for layer in ("outline", "waste", "battens", "keep-out", "spoilboard", "spacers")
+        ),
+        (layer_moved("zero"), "zero"),
+        (layer_moved("stops"), "stops"),
+    ],
+)
+def test_spoilt_plans_are_caught_and_named(folder: Path, change: Callable, said: str) -> None:
+    assert said in redrawn(folder, f"{PLAN}.dxf", change).words
+
+
+def test_screws_from_the_wrong_ends_are_caught(folder: Path) -> None:
+    """Every hole is counted from the lower ends of the strips instead of their TOP ends."""
+
+    def turned(document) -> None:
+        for hole in document.modelspace().query("CIRCLE"):
+            hole.translate(0.0, 2 * (50.0 + 60.0 - hole.dxf.center.y), 0.0)
+
+    assert "off" in redrawn(folder, f"{PLAN}.dxf", turned).words
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new"),
+    [
+        ("cnc-face/times.csv", ",ball ", ",straight "),
+        ("cnc-face/times.csv", "_1-rough_mm.ngc,straight 8.00,", "_1-rough_mm.ngc,straight 8.00,1"),
+        ("cnc-face/times.csv", ",280.00,", ",281.00,"),
+        ("cnc-face/times.csv", "1,1,1,8,", "1,1,1,7,"),
+        ("cnc-face/times.csv", "minutes", "hours"),
+        ("cnc-face/read-me.txt", "x 80 mm", "x 90 mm"),
+        ("cnc-face/read-me.txt", "18 mm must", "15 mm must"),
+        ("cnc-face/read-me.txt", "lower left machined", "lower right machined"),
+        ("cnc-face/read-me.txt", "12. 2-finish", "12. 3-finish"),
+        ("cnc-face/read-me.txt", "the floor is 8 mm", "the floor is 6 mm"),
+        ("cnc-face/read-me.txt", "Raise z by 30 mm", "Raise z by 3 mm"),
+        (f"{FIXTURE}_heights.txt", "x 80.000000", "x 90.000000"),
+        (f"{FIXTURE}_heights.txt", "201 pixels across", "200 pixels across"),
+        (f"{FIXTURE}_heights.txt", "Strip 2: x 25.375000", "Strip 2: x 25.385000"),
+        (f"{FIXTURE}_heights.txt", "its first row is the TOP end", "its first row is the lower end"),
+        ("cnc-face/solids/strips/strip-03_heights.txt", "strip 3 of 8", "strip 4 of 8"),
+    ],
+)
+def test_a_changed_word_or_number_is_caught(folder: Path, name: str, old: str, new: str) -> None:
+    assert spoilt(
+        folder, name, lambda text: re.sub(re.escape(old).replace(r"\ ", r"\s+"), new, text, count=1)
+    ).words.startswith("FAILS")
+
+
+def test_sheets_of_a_job_with_other_speeds_are_caught(folder: Path, tmp_path: Path) -> None:
+    """Speeds do not change a design, nor its mark: the sheet must be read to tell."""
+    (tmp_path / "other").mkdir()
+    other = made(tmp_path / "other", MM + "[machine.finishing]\nspindle = 12000\n")
+    shutil.copy(other / "cnc-face/job-sheet.pdf", folder / "cnc-face/job-sheet.pdf")
+    assert "'18000' under 'turns a minute'" in of(folder, "cnc-face/job-sheet.pdf").words
+
+
+def test_plans_of_a_thinner_spoilboard_are_caught(folder: Path, tmp_path: Path) -> None:
+    (tmp_path / "other").mkdir()
+    other = made(tmp_path / "other", MM + "[machine]\nwaste = 30\n")
+    shutil.copy(other / f"cnc-face/drawings/{NAME}_plan.pdf", folder / f"cnc-face/drawings/{NAME}_plan.pdf")
+    assert "does not say" in of(folder, f"cnc-face/drawings/{NAME}_plan.pdf").words
+
+
+def test_what_is_off_and_what_is_allowed_are_both_more_than_nothing(folder: Path) -> None:
+    words = repainted(folder, f"{FIXTURE}_heights.png", lambda greys: greys + np.uint16(1)).words
+    found = re.search(r"is ([\d.]+) mm off the surface, .* half a grey step of ([\d.]+) mm is allowed", words)
+    assert found
+    assert float(found[1]) > float(found[2]) > 0.0
+    assert float(found[2]) == pytest.approx(20 / 65535 / 2, rel=0.02)
+
+
+def test_solids_of_strips_that_touch_agree_with_their_own_strips(tmp_path: Path) -> None:
+    """Packed facets step where two strips touch: each solid has the heights of its own side."""
+    text = MM.replace('kind = "hills"', 'kind = "facets"') + "[carving]\npacked = true\n"
+    job = tmp_path / "packed.toml"
+    job.write_text(text)
+    folder = write(
+        build_front(read_job(job)), tmp_path / "out", outputs=[Output.CNC_FACE], cnc=Order(Route.FACE)
+    ).folder
+    solids = [one for one in prove(folder).compared if one.name.endswith((".stl", ".3mf"))]
+    assert len(solids) == 18
+    assert [one.words for one in solids] == ["agrees"] * 18

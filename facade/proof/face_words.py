@@ -290,13 +290,18 @@ def work_notes(truth: Truth, laid: Sequence[Laid], seen: Sequence[Seen]) -> Iter
     longer = sorted({number for one in seen for number in one.longer})
     stay = (*map(str, longer), show(job.machine.waste)) if longer else ()
     sunk = (drilled(job.ruler, board.bore), show(board.sunk), show(board.under_head))
-    steps = (
+    used = any(one.final or one.longer for one in seen)
+    steps = [
         Note("Blanks", (show(blank, 2), *stay, show(blank, 2)), ("to width and to length", "--blank")),
         Note("Spoilboard", faults=lambda text: _board_faults(truth, laid, text)),
         Note("Corner", (), ("lower and its left edge", "zero for all")),
         Note("Holes", (drilled(job.ruler, clearance_hole(job.fixing.shank)[0]),), ("through at every screw",)),
         Note("Back", sunk, ("Sink every hole from the back", "no head stands out")),
-        Note("Load", (show(job.ruler.down(max(first.low, 0.0))),), ("skimmed top up", "backs down, TOP ends up")),
+        Note(
+            "Load",
+            (show(job.ruler.down(first.low)),) if first.low >= 3.0 else (),
+            ("skimmed top up", "backs down, TOP ends up"),
+        ),
         Note("Bed", (), ("clamp it on its outermost stretch alone",)),
         Note("Zero", (), (ZERO, "z on its skimmed top")),
         Note("Air run", (show(job.ruler.up(blank + job.machine.clear)),), ("Then set z back",)),
@@ -305,7 +310,8 @@ def work_notes(truth: Truth, laid: Sequence[Laid], seen: Sequence[Seen]) -> Iter
         Note("2-finish", (), ("Run it with the ball",)),
         Note("Measure", (), ("Before anything is loosened",)),
         Note("Unload", (), ("mark each strip with its number",)),
-    )
+    ]
+    steps = [note for note in steps if used or note.lead not in ("Holes", "Back")]
     for number, note in enumerate(steps, start=1):
         yield Note(f"{number}. {note.lead}", note.numbers, note.words, note.faults)
 
@@ -351,7 +357,7 @@ def _held_faults(truth: Truth, laid: Laid, seen: Seen, text: str) -> Iterator[st
     numbers = [] if len(wanted) == len(laid.numbers) else [str(number) for number in wanted]
     if bool(loose) != bool(wanted) or (wanted and numbers_in(loose) != numbers):
         yield f"says of fixture {laid.number} that {numbers_in(loose) or 'none'} are held by fewer than two screws, not {numbers or wanted}"
-    if wanted and (len(wanted) == len(laid.numbers)) != ("all its strips" in loose):
+    if wanted and (len(wanted) == len(laid.numbers)) != ("each of its strips" in loose):
         yield f"says which strips of fixture {laid.number} are loose, and it is not so"
     hold = truth.front.job.machine.hold
     by = {Hold.TAPE: "double-sided tape", Hold.VACUUM: "by vacuum through the spoilboard"}.get(
@@ -376,9 +382,8 @@ def count_faults(truth: Truth, laid: Laid, seen: Seen, text: str) -> Iterator[st
 
 
 def _limit_note(job: Job) -> Note:
-    show = job.ruler.text
     sizes = (least_above(job), job.limit("screw_cover").value, job.limit("screw_overcut").value)
-    return Note("No cutter may", tuple(map(show, sizes)), ("nearer to a screw",))
+    return Note("No cutter may", tuple(map(job.ruler.fine, sizes)), ("nearer to a screw",))
 
 
 def _left_out_note(laid: Sequence[Laid], seen: Sequence[Seen]) -> Iterator[Note]:
@@ -644,7 +649,7 @@ def _sheet_words(truth: Truth, laid: Laid, seen: Seen) -> Iterator[str]:
         yield f"Pilot holes {down}."
     if laid.screws():
         sizes = (least_above(job), job.limit("screw_cover").value, job.limit("screw_overcut").value)
-        far, cover, deeper = map(show, sizes)
+        far, cover, deeper = map(ruler.fine, sizes)
         yield f"No cutter may come nearer to a screw than {far}: {cover} of cover and {deeper} for a cut that goes too deep."
 
 

@@ -56,7 +56,8 @@ def _alike(said: str, should: str, *, stepped: bool) -> bool:
     if _NUMBER.sub("#", said) != _NUMBER.sub("#", should):
         return False
     if said.startswith("Time"):
-        return abs(_minutes(said) - _minutes(should)) <= 1
+        rest = [_MINUTES.sub("", line) for line in (said, should)]
+        return rest[0] == rest[1] and abs(_minutes(said) - _minutes(should)) <= 1
     if said.startswith("Ridges"):
         return stepped and _more_ridge(said, should)
     if not said.startswith(("Extent", "Cutter")):

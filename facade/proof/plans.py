@@ -17,7 +17,7 @@ from facade.lengths import MM_PER_INCH, Unit
 from facade.measuring.screws import clearance_hole, lengths_sold, pilot_hole, stock_lengths
 from facade.proof.compared import Compared
 from facade.proof.laid import FOLDER, Held, Laid, file_unit, laid_for, unit_word
-from facade.proof.lying_drawings import figures_of, same_lines
+from facade.proof.lying_drawings import figures, same_lines
 from facade.proof.profiles import Read, read_dxf, square_faults
 from facade.proof.readers import reader
 from facade.proof.svg import read_svg
@@ -71,11 +71,22 @@ class Spoilboard:
 
 
 def spoilboard_of(job: Job) -> Spoilboard:
-    """Return the spoilboard of a job: as thick as the door's board, or as its sunk heads need wood under them."""
+    """Return the spoilboard of a job: as thick as the door's board, or as its sunk heads need wood under them.
+
+    Heads are sunk in halves of the drill's sizes, so deep that some screw which can be had bites as little as one may.
+    """
     shank, drill = job.fixing.shank, _DRILL[job.unit]
     high = rule("screw_head_high") * shank + rule("screw_head_below")
-    sunk = max(_up(high, drill), job.fixing.countersink)
-    thickness = max(job.board.thickness, job.ruler.up(sunk + job.limit("board_under_head").value))
+    least, under = _up(max(high, job.fixing.countersink), drill / 2.0), job.limit("board_under_head").value
+    thickness = max(job.board.thickness, job.ruler.up(least + under))
+    depths = [least + half * drill / 2.0 for half in range(int((thickness - under - least) / (drill / 2.0) + 1e-6) + 1)]
+    bite = job.limit("bite_least").value
+
+    def least_bite(sunk: float) -> float:
+        bites = (length - (thickness - sunk) for length in lengths_for_cutting(job))
+        return round(min((one for one in bites if one >= bite - 1e-4), default=math.inf), 6)
+
+    sunk = min(depths, key=least_bite)
     return Spoilboard(thickness, _up(rule("screw_head") * shank + rule("screw_head_room"), drill), sunk)
 
 
@@ -364,7 +375,7 @@ def _number_faults(laid: Laid, read: Read) -> Iterator[str]:
     strokes = read.on("number")
     for number, left, right in zip(laid.numbers, laid.lefts.tolist(), laid.rights.tolist(), strict=True):
         own = [run for run in strokes if left - ROUNDING <= run[:, 0].min() and run[:, 0].max() <= right + ROUNDING]
-        said = figures_of(own)
+        said = figures(own)
         if said != str(number):
             yield f"its number for strip {number} reads {said or 'nothing'}"
 
