@@ -639,6 +639,25 @@ def test_a_lock_is_taken_over_only_where_its_process_is_known_to_have_ended(
             pass
 
 
+def test_a_lock_that_another_takes_over_in_the_same_moment_is_left_to_it(target: Path) -> None:
+    lock, dead = target.parent / ".small.lock", a_dead_holder()
+    living = Holder(os.getpid(), process_born(os.getpid()) or "", platform.node(), system_of_processes())
+    lock.write_text(json.dumps(asdict(dead)))
+
+    def takes() -> None:
+        def taken(number: int, event: str, given: tuple[object, ...]) -> None:
+            if event == "open" and str(given[0]).endswith(dead.token):
+                lock.write_text(json.dumps(asdict(living)))
+
+        at_every_change(taken)
+        with pytest.raises(FileError, match=f"by process {living.pid}"), held(target, patience=0.1):
+            pass
+
+    assert in_child(takes) == 0
+    assert json.loads(lock.read_text())["token"] == living.token
+    assert sorted(os.listdir(target.parent)) == [".small.lock", "small"]
+
+
 def test_a_lock_that_holds_nothing_is_taken_over_when_it_is_old_and_not_before(target: Path) -> None:
     lock = target.parent / ".small.lock"
     lock.write_text("")
