@@ -106,7 +106,9 @@ def one_place(axis: str, mm: float) -> Act:
     """Return what shifts one place of the longest pass, half way along the strips."""
 
     def change(said: list[str]) -> list[str]:
-        some = [index for index in longest(_passes(said)) if re.match(r"G1 Y1[012]\d\.\d+ Z", said[index])]
+        way = longest(_passes(said))
+        over_strips = [index for index in way if re.match(r"G1 Y1[012]\d\.\d+ Z", said[index])]
+        some = over_strips or [index for index in way if f" {axis}" in said[index]]
         index = some[len(some) // 2]
         found = re.search(rf"{axis}([-\d.]+)", said[index])
         assert found
