@@ -284,7 +284,7 @@ _PLACES: tuple[tuple[str, Act], ...] = (
     ("everything 0.1 mm higher", shifted("Z", 0.1)),
     ("everything 1 mm lower", shifted("Z", -1.0)),
     ("one place 0.1 mm higher", one_place("Z", 0.1)),
-    ("one place 5 mm along", one_place("Y", 5.0)),
+    ("one place 30 mm along", one_place("Y", 30.0)),
     ("one place 3 mm beside", number(r"^G0 X([\d.]+)", plus(3), which=1)),
     ("mirrored left to right", number(r"^G[01].*X([-\d.]+)", lambda x: 93.5 - x, every=True)),
     ("mirrored top to bottom", number(r"^G[01].*Y([-\d.]+)", lambda y: 130 - y, every=True)),
