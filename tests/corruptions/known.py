@@ -31,7 +31,6 @@ PASSED: dict[str, str] = {
     "added files: cnc-face/finish-all.ngc added, a copy of cnc-face/*fixture-01*_2-finish_mm.ngc": "which files a route has is taken from their own names",
     "added files: cnc-face/parts.csv added, a copy of parts.csv": "which files a route has is taken from their own names",
     "manifest: another version": "nothing else in the folder says it",
-    "manifest: another version": "nothing else in the folder says it",
     "manifest: another mark of what was printed": "nothing else in the folder says it",
     "manifest: what was printed left out": "nothing else in the folder says it",
     "manifest: another print of a strip": "nothing else in the folder says it",
