@@ -57,8 +57,8 @@ def test_the_sweep_is_what_small_steps_come_near_to(ball: bool, radius: float) -
     both = np.isfinite(found) & np.isfinite(near)
     assert both.sum() >= np.isfinite(found).sum() - 40 > 100
     # Small steps never come lower than the whole move does, and nearly as low but right at the rim.
-    assert (found <= near + 1e-6)[both].all()
-    assert np.quantile((near - found)[both], 0.97) < 0.01
+    assert (found[both] <= near[both] + 1e-6).all()
+    assert np.quantile(near[both] - found[both], 0.97) < 0.01
 
 
 def test_moves_that_do_not_cut_sweep_nothing() -> None:
