@@ -20,7 +20,7 @@ from facade.job import read_job
 from facade.making import Output
 from facade.proof import Compared
 from facade.proof.compared import joined
-from facade.proof.lying_drawings import figures_of
+from facade.proof.lying_drawings import figures
 from facade.proof.profiles import read_dxf
 from facade.proof.readers import reader_of
 from facade.proof.truth import Truth, read_truth
@@ -309,4 +309,4 @@ def test_figures_of_another_number_are_read(truth: Truth) -> None:
 
 @pytest.mark.parametrize("number", [*range(10), 17, 40, 206])
 def test_every_figure_is_told_from_the_others(number: int) -> None:
-    assert figures_of(strokes(str(number), 8.0, 1.5, 5.0)) == str(number)
+    assert figures(strokes(str(number), 8.0, 1.5, 5.0)) == str(number)

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from facade.thinning import every_other, thin
+from facade.thinning import every_other, thin, thin_each
 
 
 def bent_lines(count: int, bend: float) -> np.ndarray:
@@ -61,3 +61,14 @@ def test_the_worst_line_decides_for_all():
 def test_a_larger_tolerance_never_keeps_more(tolerance):
     lines = bent_lines(300, 0.1)
     assert len(thin(lines, 2 * tolerance)) <= len(thin(lines, tolerance))
+
+
+def test_straight_runs_over_each_line_leave_none_by_more_than_allowed() -> None:
+    """Held by drawing the runs between the points that are kept, over waves whose bends lie on both sides of what is allowed."""
+    places = np.arange(97.0)
+    lines = np.array(
+        [size * np.sin(places / long) for size in (0.02, 0.1, 0.5, 2.0) for long in (3.0, 7.0, 19.0, 40.0)]
+    )
+    for tolerance in (0.002, 0.01, 0.05):
+        for line, keep in zip(lines, thin_each(lines, tolerance), strict=True):
+            assert np.abs(np.interp(places, places[keep], line[keep]) - line).max() <= tolerance + 1e-12

@@ -410,7 +410,7 @@ def _pilots(one: _Meant) -> list[Array]:
 def _number_faults(one: _Meant, read: Read) -> Iterator[str]:
     """Yield what is wrong with the number that is engraved: its figures are read."""
     strokes = one.inside(read.on("number"))
-    found = figures_of(strokes)
+    found = figures(strokes)
     if found != str(one.place.number):
         yield f"its number for strip {one.place.number} reads {found or 'nothing'}"
         return
@@ -419,7 +419,7 @@ def _number_faults(one: _Meant, read: Read) -> Iterator[str]:
         yield f"its number for strip {one.place.number} does not stand at its BOTTOM end"
 
 
-def figures_of(strokes: Sequence[Array]) -> str:
+def figures(strokes: Sequence[Array]) -> str:
     """Return the digits that strokes make, figure by figure from the left: strokes one above the other belong together."""
     found: list[list[Array]] = []
     end = -np.inf

@@ -17,7 +17,7 @@ from facade.lengths import MM_PER_INCH, Unit
 from facade.measuring.screws import clearance_hole, lengths_sold, pilot_hole, stock_lengths
 from facade.proof.compared import Compared
 from facade.proof.laid import FOLDER, Held, Laid, file_unit, laid_for, unit_word
-from facade.proof.lying_drawings import figures_of, same_lines
+from facade.proof.lying_drawings import figures, same_lines
 from facade.proof.profiles import Read, read_dxf, square_faults
 from facade.proof.readers import reader
 from facade.proof.svg import read_svg
@@ -375,7 +375,7 @@ def _number_faults(laid: Laid, read: Read) -> Iterator[str]:
     strokes = read.on("number")
     for number, left, right in zip(laid.numbers, laid.lefts.tolist(), laid.rights.tolist(), strict=True):
         own = [run for run in strokes if left - ROUNDING <= run[:, 0].min() and run[:, 0].max() <= right + ROUNDING]
-        said = figures_of(own)
+        said = figures(own)
         if said != str(number):
             yield f"its number for strip {number} reads {said or 'nothing'}"
 

@@ -283,10 +283,7 @@ def _glb() -> Iterator[Corruption]:
         ("mirrored left to right", positions(lambda p: p * [-1, 1, 1] + [0.19, 0, 0])),
         ("one corner 0.5 mm lower", positions(_lower_corner, mesh=1)),
         ("two strips' names exchanged", _described(_names_exchanged)),
-        (
-            "two strips' names and shapes exchanged",
-            _described(lambda a: (_names_exchanged(a), _meshes_exchanged(a))[0]),
-        ),
+        ("two strips' shapes exchanged", _described(_meshes_exchanged)),
         ("a strip moved by 1 mm", _described(_moved_node)),
         ("a strip missing", _described(_lost_node)),
         ("another wood", _described(_another_wood)),
