@@ -451,7 +451,7 @@ def deepest(truth: Truth, laid: Laid, program: Program) -> float:
     return min(found)
 
 
-LARGE_BALL = "[machine.finishing]\nradius = 25\n"
+LARGE_BALL = "[machine.finishing]\nradius = 12\n[limits]\nball_standing = 0.1\n"
 
 
 @pytest.fixture(scope="module")
@@ -463,8 +463,8 @@ def standing(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_a_ball_that_leaves_too_much_stops_its_route(standing: Path) -> None:
     truth = read_truth(standing)
     (found,) = truth.manifest["cnc"]["face"]["findings"]
-    assert (found["check"], found["weight"], found["limit"]) == ("ball", "stops", 0.5)
-    assert found["value"] > 0.5
+    assert (found["check"], found["weight"], found["limit"]) == ("ball", "stops", 0.1)
+    assert found["value"] > 0.1
     assert truth.manifest["cnc"]["face"]["cleared"] is False
     assert "NOT CLEARED" in (standing / FINISH).read_text("ascii")
     assert prove(standing).failed is False
@@ -473,13 +473,13 @@ def test_a_ball_that_leaves_too_much_stops_its_route(standing: Path) -> None:
 def test_each_way_out_of_a_ball_that_leaves_too_much_is_a_way_out(standing: Path, tmp_path: Path) -> None:
     (found,) = read_truth(standing).manifest["cnc"]["face"]["findings"]
     radius, by_hand = (
-        re.search(rf"{key} = ([\d.]+)", found["cure"]) for key in (r"finishing\.radius", r"ball_standing")
+        re.search(rf"{key} = (\d+(?:\.\d+)?)", found["cure"]) for key in (r"finishing\.radius", r"ball_standing")
     )
     assert radius
     assert by_hand
     ways = {
-        "smaller": f"[machine.finishing]\nradius = {radius[1]}\n",
-        "by hand": f"{LARGE_BALL}[limits]\nball_standing = {by_hand[1]}\n",
+        "smaller": LARGE_BALL.replace("radius = 12", f"radius = {float(radius[1])}"),
+        "by hand": LARGE_BALL.replace("standing = 0.1", f"standing = {float(by_hand[1])}"),
     }
     for name, machine in ways.items():
         (tmp_path / name).mkdir()

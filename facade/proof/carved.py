@@ -165,6 +165,13 @@ def _kept(laid: Laid, index: int, x: Array, y: Array, radius: float) -> Array:
     return np.where(tight, np.maximum(more, 0.0), 0.0)
 
 
+def most_kept(laid: Laid) -> float:
+    """Return how much the finishing ball must leave standing on the strips of a fixture at most, mm."""
+    y, radius = _even(laid.bottom, laid.top), laid.front.job.machine.finishing.radius
+    strips = zip(laid.lefts.tolist(), laid.rights.tolist(), strict=True)
+    return max(float(_kept(laid, index, _even(*edges), y, radius).max()) for index, edges in enumerate(strips))
+
+
 def _grown(some: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return which places are among some, or next to one."""
     for axis in (0, 1):

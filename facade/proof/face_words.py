@@ -16,6 +16,7 @@ from facade.drawing import printable
 from facade.job import Finishing, Hold, Job
 from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.measuring.screws import clearance_hole, pilot_hole
+from facade.proof.carved import most_kept
 from facade.proof.compared import Compared
 from facade.proof.heads import feed_words, in_minutes
 from facade.proof.laid import FOLDER, Laid, all_laid, file_unit, laid_for, ordered, sharing_faults, unit_word
@@ -427,7 +428,9 @@ def near_faults(laid: Sequence[Laid], seen: Sequence[Seen], text: str) -> Iterat
         (room_above(one, screw, shortest) for one, some in zip(laid, seen, strict=True) for screw in some.final),
         default=math.inf,
     )
-    if far > nearest + 2.0 * job.ruler.mark:
+    most = nearest + 2.0 * job.ruler.mark
+    # In hollows tighter than itself the ball keeps further away.
+    if far > most and far > most + max(map(most_kept, laid)):
         yield f"says that cutters stay {said[0]} away from every screw, and they do not"
 
 
@@ -698,5 +701,9 @@ def _table_faults(
             yield f"says that {where} goes deeper than its hole"
         if off < least_above(job) - near - job.ruler.mark:
             yield f"lets the cutter come as near as {truth.length(off)} to {where}"
-        if held and off < 9.0 and off > room_above(laid, held, length - board.under_head) + near + job.ruler.mark + 0.1:
+        if held is None or off >= 9.0:
+            continue
+        most = room_above(laid, held, length - board.under_head) + near + job.ruler.mark + 0.1
+        # In hollows tighter than itself the ball keeps further away.
+        if off > most and off > most + most_kept(laid):
             yield f"says that the cutter stays {truth.length(off)} off {where}, which it does not"
