@@ -203,10 +203,14 @@ def _widest(truth: Truth) -> float:
     return max(sizes)
 
 
+def fixture_names(truth: Truth) -> dict[str, str]:
+    """Return what the fixtures are called that the names of a build's files speak of, each with a file of it."""
+    return {found[0]: name for name in truth.files if (found := _NAME.match(PurePosixPath(name).name))}
+
+
 def all_laid(truth: Truth) -> list[Laid]:
     """Return the fixtures that the names of a build's files speak of, by their numbers."""
-    names = {found[0]: name for name in truth.files if (found := _NAME.match(PurePosixPath(name).name))}
-    return sorted((laid_for(name, truth) for name in names.values()), key=lambda laid: laid.number)
+    return sorted((laid_for(name, truth) for name in fixture_names(truth).values()), key=lambda laid: laid.number)
 
 
 def sharing_faults(truth: Truth) -> Iterator[str]:

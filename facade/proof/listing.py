@@ -11,6 +11,8 @@ from facade.checks import Finding
 from facade.files import MANIFEST
 from facade.front import GEOMETRY, Front
 from facade.proof.compared import Compared
+from facade.proof.laid import fixture_names, ordered, unit_word
+from facade.proof.lying_drawings import lying_of
 from facade.proof.truth import Truth
 from facade.version import __version__
 
@@ -149,7 +151,9 @@ def _whole(truth: Truth) -> Iterator[str]:
         yield from _pack(truth)
     for route in ("cnc-side", "cnc-face"):
         files = {name for name in names if name.startswith(f"{route}/")}
-        wanted |= files if route in outputs else set()
+        wanted |= (
+            _route_files(truth, route) if route in outputs and route[4:] in truth.manifest.get("cnc", {}) else set()
+        )
         if route in outputs and not files:
             yield f"lists nothing of {route}, which was asked for"
     missing, more = sorted(wanted - names), sorted(names - wanted)
@@ -157,6 +161,27 @@ def _whole(truth: Truth) -> Iterator[str]:
         yield f"does not list {_some(missing)}"
     if more:
         yield f"lists {_some(more)}, which nothing that was asked for gives"
+
+
+def _route_files(truth: Truth, route: str) -> set[str]:
+    """Return the names of the files of a route, by what was asked for; how strips share fixtures is read off the names."""
+    if route == "cnc-side":
+        lying = lying_of(truth)
+        stems = [f"strips/{lying.strip_stem(truth.front.layout.strip(number))}" for number in lying.asked.strips]
+        stems += [f"together/{lying.batch_stem(index + 1)}" for index in range(len(lying.together))]
+        found = {f"{stem}.{ending}" for stem in stems for ending in ("dxf", "svg")} | {"sizes.csv"}
+    else:
+        unit = unit_word(truth.front)
+        solids = ("_mm.stl", "_mm.3mf", "_heights.png", "_heights.txt")
+        digits = max(2, len(str(truth.front.count)))
+        found = {"times.csv"}
+        for number in ordered(truth).strips:
+            found |= {f"solids/strips/strip-{number:0{digits}d}{ending}" for ending in solids}
+        for fixture in fixture_names(truth):
+            found |= {f"programs/{fixture}_{cut}_{unit}.ngc" for cut in ("1-rough", "2-finish")}
+            found |= {f"drawings/{fixture}_plan{ending}" for ending in (f"_{unit}.dxf", "_mm.svg", ".pdf")}
+            found |= {f"solids/{fixture}{ending}" for ending in solids}
+    return {f"{route}/{name}" for name in (*found, "read-me.txt", "job-sheet.pdf")}
 
 
 def _some(names: list[str]) -> str:

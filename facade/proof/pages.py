@@ -78,6 +78,8 @@ def _off_in_words(found: Array, wanted: Array, worst: float, truth: Truth) -> st
 
 
 def _size_faults(page: Any, sheet: Sheet, truth: Truth) -> list[str]:
+    if page.get_rotation():
+        return [f"is turned by {page.get_rotation()} degrees"]
     found = pdf.page_size(page)
     if max(abs(found[0] - sheet.width), abs(found[1] - sheet.height)) <= PAGE_SIZE:
         return []

@@ -20,8 +20,8 @@ from facade.lengths import Unit
 
 LONGEST_LINE = 256  # characters, NISTIR 6556, 3.3
 _LAST_NUMBER = 99_999  # of a line, NISTIR 6556, 3.3.1
-# Seconds that a spindle is given to come up to its speed, at the least: a rule of thumb of our own.
-LEAST_WAIT = 5.0
+# Seconds that a spindle is given to come up to its speed: a rule of thumb of our own.
+WAIT = 5.0
 # NISTIR 6556, table 4: what must be set before anything moves, besides the unit.
 _MODES = ("G17", "G90", "G94")
 _UNITS = {Unit.MM: "G21", Unit.INCH: "G20"}
@@ -200,8 +200,8 @@ def _program(comments: tuple[str, ...], start: dict[str, str], moves: str, unit:
         faults.append("cuts before a feed is set")
     if (rapid & ~np.isnan(said_feeds)).any():
         faults.append("gives a feed to a rapid")
-    if float(start["wait"]) < LEAST_WAIT:
-        faults.append(f"waits {float(start['wait']):g} s for its spindle, less than {LEAST_WAIT:g}")
+    if float(start["wait"]) != WAIT:
+        faults.append(f"waits {float(start['wait']):g} s for its spindle, not {WAIT:g}")
     return Program(
         comments,
         places,

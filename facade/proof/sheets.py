@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -16,7 +16,7 @@ from facade.proof.holes import compare_holes, settings_in
 from facade.proof.lists import figures_on, list_faults
 from facade.proof.pages import compare_page
 from facade.proof.readers import reader
-from facade.proof.sides import ALLOWED, compare_sides
+from facade.proof.sides import ALLOWED, TRACED, compare_sides
 from facade.proof.svg import Sheet, read_svg
 from facade.proof.truth import ROUNDING, Truth
 from facade.proof.wraps import compare_wraps
@@ -159,6 +159,13 @@ def _whole_wraps(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults
     return _sides(name, sheet, truth, frame, faults, word="wraps")
 
 
+def _traced(name: str, truth: Truth) -> tuple[str, ...]:
+    """Return which lines to trace a sheet shows: both, or the one that the pack was asked for with."""
+    asked: Any = truth.manifest.get("paper")
+    line = asked.get("order", {}).get("lines") if isinstance(asked, Mapping) and name.startswith("paper/") else None
+    return (line,) if line in TRACED else TRACED
+
+
 def _sides(
     name: str,
     sheet: Sheet,
@@ -171,7 +178,11 @@ def _sides(
 ) -> Compared:
     """Return what comes of the templates for sides on a sheet, laid on them or folded round, printed with the frame's factors."""
     true = in_true_mm(sheet, frame.factors)
-    reads = list(compare_wraps(true, truth) if word == "wraps" else compare_sides(true, truth, only=only))
+    reads = list(
+        compare_wraps(true, truth)
+        if word == "wraps"
+        else compare_sides(true, truth, only=only, traced=_traced(name, truth))
+    )
     faults = faults + [fault for read in reads for fault in read.faults]
     if not reads:
         faults.append("shows no side of a strip")

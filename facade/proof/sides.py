@@ -24,7 +24,8 @@ ALLOWED = STRAIGHT + ROUNDING
 # Room that a piece takes beside, below and above the wood, mm: what stands there is said of it.
 ASIDE_LEFT, ASIDE_RIGHT, BELOW, ABOVE = 17.4, 4.4, 9.6, 7.4
 LINES = ("finished", "carve", "saw")
-# What every piece shows; of finished and carve line one may be left out, where there is no waste the hatch is.
+TRACED = ("finished", "carve")
+# What every piece shows; of finished and carve line one is left out where that was asked for, where there is no waste the hatch is.
 _NEEDED = ("back", "blank", "floor", "saw", "stations", "arrow", "end")
 # A figure stands at its station to so many mm; one at an end may give way to the edge by as much as it is wide.
 _PLACED = 0.002
@@ -89,14 +90,19 @@ class _Piece:
         return (int(above[0][1]), above[0][2].lower()) if above else None
 
 
-def compare_sides(sheet: Sheet, truth: Truth, *, only: int | None = None) -> Iterator[SideRead]:
-    """Yield what comes of every piece of side templates on a sheet in true mm; with `only`, all must be that strip's."""
+def compare_sides(
+    sheet: Sheet, truth: Truth, *, only: int | None = None, traced: Sequence[str] = TRACED
+) -> Iterator[SideRead]:
+    """Yield what comes of every piece of side templates on a sheet in true mm; with `only`, all must be that strip's.
+
+    `traced` are the lines to trace that each must show.
+    """
     for piece in _pieces(sheet):
         name = piece.name
         if name is None or not 1 <= name[0] <= truth.front.count:
             yield SideRead(0, 0, 0.0, None, ("a piece names no strip and side",), np.empty(0), frozenset(piece.words))
             continue
-        read = _compare(piece, *name, truth)
+        read = _compare(piece, *name, truth, traced)
         wrong = [f"strip {name[0]} stands on the sheet of strip {only}"] if only not in (None, name[0]) else []
         yield SideRead(
             read.strip,
@@ -139,7 +145,7 @@ def _piece(sheet: Sheet, side: str, back: Line, run: Sequence[Line]) -> _Piece:
     return _Piece(side, left, right, base, own, tuple(line for line in run if not line.name), ends, near)
 
 
-def _compare(piece: _Piece, number: int, side: str, truth: Truth) -> SideRead:
+def _compare(piece: _Piece, number: int, side: str, truth: Truth, traced: Sequence[str]) -> SideRead:
     """Return what comes of a piece that says which strip and side it is."""
     place = truth.front.layout.strip(number)
     said = f"{number} {side.upper()}"
@@ -168,7 +174,7 @@ def _compare(piece: _Piece, number: int, side: str, truth: Truth) -> SideRead:
     length = piece.right - piece.left
     stretch = (start, start + length) if side == "left" else (start - length, start)
     if not faults:
-        faults += _Drawn(piece, place, side, stretch, placed, known, truth).faults()
+        faults += _Drawn(piece, place, side, stretch, placed, known, truth, traced).faults()
     if parts:
         from_top, off = (np.concatenate(one) for one in zip(*parts, strict=True))
         deviation, spread = float(off.max()), spread_along(from_top, off, place.length)
@@ -205,6 +211,7 @@ class _Drawn:
     placed: list[tuple[float, float]]
     known: KnownSurface
     truth: Truth
+    traced: Sequence[str]
 
     def faults(self) -> Iterator[str]:
         """Yield what is wrong with it."""
@@ -236,8 +243,8 @@ class _Drawn:
         missing = [kind for kind in _NEEDED if kind not in self.piece.lines]
         if missing:
             yield f"lacks its {missing[0]} line"
-        if not {"finished", "carve"} & set(self.piece.lines):
-            yield "lacks both finished and carve line"
+        if not set(self.traced) <= set(self.piece.lines):
+            yield f"lacks its {' or its '.join(self.traced)} line"
         lines = [line for kind, line in self.piece.lines.items() if kind in (*LINES, "floor", "blank")]
         for line in lines:
             low, high = float(line.points[:, 0].min()), float(line.points[:, 0].max())

@@ -57,7 +57,7 @@ def compare_strip(path: Path, name: str, truth: Truth) -> list[Compared]:
     off = _off_strip(truth, corners, number)
     face = corners[:, 2] > truth.front.surface.floor / 2
     deviation = float(off.max())
-    faults = [*truth.mark_faults(read.words), *_number_faults(read.words, number)]
+    faults = [*truth.mark_faults(read.words), *_number_faults(read.words, number), *_unit_faults(read.words)]
     said = "" if deviation <= ROUNDING else _guess_strip(truth, corners, place)
     faults += [said] if said else _body_faults(truth, read.mesh, off, place)
     faults += closed_faults(read.mesh)
@@ -97,7 +97,8 @@ def compare_front(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare all strips in one file, at their places on the front."""
     read, stated = read_stl(path), truth.stated_tolerance(name) or ROUNDING
     numbers = tuple(_strips(truth))
-    faults = truth.mark_faults(read.words) + closed_faults(read.mesh) + volume_faults(truth, read.mesh, numbers, stated)
+    faults = truth.mark_faults(read.words) + _unit_faults(read.words) + closed_faults(read.mesh)
+    faults += volume_faults(truth, read.mesh, numbers, stated)
     return [_whole(truth, name, read.mesh, stated, faults)]
 
 
@@ -181,6 +182,10 @@ def read_stl(path: Path) -> _Read:
     first, index = _alike(corners)
     mesh = Mesh(corners[first].astype(np.float64), index[read["faces"]], np.asarray(read["face_normals"]))
     return _Read(mesh, str(read["metadata"]["header"]))
+
+
+def _unit_faults(words: str) -> list[str]:
+    return [] if re.search(r"\bunit mm\b", words) else ["does not say that it is in mm"]
 
 
 def _alike(corners: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
