@@ -28,6 +28,7 @@ from facade.paper import (
     changed_since,
     file_names,
     is_of_pack,
+    issued_again,
     issued_before,
     pack_of,
     paper_files,
@@ -188,7 +189,7 @@ def make_again(front: Front, fresh: Path, manifest: dict[str, Any], progress: Pr
     made, findings, routes = _filled(front, fresh, wanted, paper, routes, None, progress)
     made.sort(key=lambda file: file.name)
     orders = _orders(front, manifest, wanted, paper, routes)
-    written = put(fresh, MANIFEST, _manifest(front, made, findings, issued_before(manifest), orders))
+    written = put(fresh, MANIFEST, _manifest(front, made, findings, issued_again(front, manifest), orders))
     return [*made, Made(written.name, "", written.size, written.sha256)]
 
 

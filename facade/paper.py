@@ -190,6 +190,16 @@ def issued_before(manifest: dict[str, Any] | None) -> Issued | None:
         return None
 
 
+def issued_again(front: Front, manifest: dict[str, Any]) -> Issued | None:
+    """Return what a manifest says was printed; what of it bears the front's own mark is as this front prints it."""
+    before = issued_before(manifest)
+    if before is None:
+        return None
+    prints = strip_prints(front)
+    own = {number: (prints.get(number, ""), mark) for number, (_, mark) in before.strips.items() if mark == front.mark}
+    return Issued(before.mark, {**before.strips, **own})
+
+
 def changed_since(front: Front, issued: Issued) -> frozenset[int]:
     """Return the strips whose sheets would show something else than those that were printed."""
     prints = strip_prints(front)

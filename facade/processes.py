@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -54,9 +55,13 @@ def ending_in_order() -> Iterator[None]:
     _asked = None
     for number in before:
         signal.signal(number, _end)
+    told = sys.unraisablehook
+    # What gets lost is heeded later, and nothing to be told.
+    sys.unraisablehook = lambda lost: None if isinstance(lost.exc_value, Ended | KeyboardInterrupt) else told(lost)
     try:
         yield
     finally:
+        sys.unraisablehook = told
         _asked = None
         for number, handler in before.items():
             signal.signal(number, handler)

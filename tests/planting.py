@@ -194,7 +194,10 @@ def _differing(folder: Folder) -> list[tuple[str, bool]]:
     Where manifest and job say the same as in the good build, that is what is made anew, as was proved of it before.
     """
     if folder.touched == {MANIFEST} or any(name.startswith("job/") for name in folder.touched):
-        return _told(prove(folder.path, anew=True))
+        proof = prove(folder.path, anew=True)
+        # What cannot be made anew any more is told as such.
+        cannot = [(f"made anew: {proof.anew.why}", True)] if proof.anew and proof.anew.why else []
+        return [*_told(proof), *cannot]
     return [(f"{name}: differs", True) for name in sorted(folder.touched - {MANIFEST}) if folder.differs(name)]
 
 

@@ -809,7 +809,13 @@ def test_who_is_asked_to_end_clears_up_first(tmp_path: Path, number: signal.Sign
     (tmp_path / "wall.toml").write_text(WALL)
     asked = [sys.executable, "-m", "facade", "build", str(tmp_path / "wall.toml"), "--out", str(tmp_path / "out")]
     asked += ["--only", "strips", "--workers", workers]
-    with subprocess.Popen(asked, stderr=subprocess.PIPE, text=True) as build:
+    # Where these tests run in the background, Ctrl-C is ignored by them and by what they start.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        started = subprocess.Popen(asked, stderr=subprocess.PIPE, text=True)
+    finally:
+        signal.signal(signal.SIGINT, before)
+    with started as build:
         while not list(tmp_path.glob("out/.wall.new-*")) and build.poll() is None:
             time.sleep(0.02)
         build.send_signal(number)
