@@ -10,14 +10,14 @@ demo: .venv/demo
 
 # A file of tests is run by one process, several files at a time.
 test: .venv/test
-	$(BIN)/python -m pytest -n auto --dist loadfile
+	$(BIN)/python -m pytest -n auto --maxprocesses 4 --dist loadfile
 
 # A quick set of tests with the lowest version of everything that pyproject.toml declares, or the lowest above it that has a wheel
 # for this Python. What else those bring along is new, and may warn of their old ways.
 QUICK = test_cli test_cnc_command test_paper_command test_dxf test_solids test_page_server
 
 lowest: .venv-lowest/ready
-	.venv-lowest/bin/python -m pytest -n auto --dist loadfile -W ignore $(QUICK:%=tests/%.py)
+	.venv-lowest/bin/python -m pytest -n auto --maxprocesses 4 --dist loadfile -W ignore $(QUICK:%=tests/%.py)
 
 # Corruptions of a build that its proof must tell, and small faults of the code that the tests must notice: some minutes each.
 planting: .venv/test
