@@ -221,7 +221,7 @@ def _born_by_ps(pid: int) -> str:
 def _born_on_windows(pid: int) -> str | None:
     """Return the moment of creation that GetProcessTimes tells, None for a process that has ended or is not there."""
     if sys.platform != "win32":
-        raise NotImplementedError
+        raise OSError("Windows alone can tell")
     import ctypes
 
     kernel = ctypes.WinDLL("kernel32", use_last_error=True)

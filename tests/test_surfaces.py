@@ -19,7 +19,7 @@ from PIL import Image
 
 from facade.cnc.fixture import Fixture, fixtures
 from facade.cnc.order import Order, Route
-from facade.cnc.surfaces import TOLERANCE, blank_report, close_grid, surface_files, surface_names
+from facade.cnc.surfaces import TOLERANCE, blank_report, close_grid, fixture_files, surface_names
 from facade.errors import JobError
 from facade.exporters.heights import WHITE, height_picture, highest_of
 from facade.exporters.threemf import to_3mf
@@ -43,9 +43,13 @@ def front_of(unit: str = "mm") -> Front:
 
 
 @cache
+def files_for(front: Front, order: Order) -> list[tuple[str, bytes, str]]:
+    return [one for fixture in fixtures(front, order) for one in fixture_files(fixture)]
+
+
 def files_of(unit: str = "mm") -> dict[str, bytes]:
     """Return the files of that front by their names."""
-    return {name: data for name, data, _ in surface_files(front_of(unit), FACE)}
+    return {name: data for name, data, _ in files_for(front_of(unit), FACE)}
 
 
 def fixture_of(unit: str = "mm") -> Fixture:
@@ -123,14 +127,14 @@ def test_a_strip_that_is_not_there_is_refused() -> None:
 
 
 def test_files_are_the_same_again() -> None:
-    again = {name: data for name, data, _ in surface_files(small_front(sampling={"step": 2}), FACE)}
+    again = {name: data for name, data, _ in files_for(small_front(sampling={"step": 2}), FACE)}
     assert again == files_of()
 
 
 def test_a_measured_blank_changes_no_surface() -> None:
     """Heights are counted from the back."""
     order = Order(Route.FACE, None, 23.0)
-    assert {name: data for name, data, _ in surface_files(front_of(), order)} == files_of()
+    assert {name: data for name, data, _ in files_for(front_of(), order)} == files_of()
 
 
 @pytest.mark.parametrize("unit", ["mm", "in"])
@@ -243,7 +247,7 @@ def test_a_fixture_holds_the_wood_of_its_strips(ending: str) -> None:
 def test_packed_strips_of_a_fixture_have_no_gaps() -> None:
     front = small_front(carving={"packed": True})
     fixture = fixtures(front, FACE)[0]
-    data = {name: data for name, data, _ in surface_files(front, FACE)}
+    data = {name: data for name, data, _ in files_for(front, FACE)}
     mesh = trimesh.load(io.BytesIO(data[f"solids/{fixture.name}_mm.stl"]), file_type="stl", force="mesh")
     assert mesh.extents[0] == pytest.approx(sum(place.width for place in fixture.places), abs=1e-3)
 

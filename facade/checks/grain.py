@@ -290,10 +290,6 @@ def _times(degrees: float, wanted: float) -> float:
     return _MARGIN * math.tan(math.radians(degrees)) / math.tan(math.radians(max(wanted, 1.0)))
 
 
-def _rounded_up(times: float) -> str:
-    return f"{math.ceil(times * 100.0 - 1e-6) / 100.0:g}"
-
-
 def _cause(layout: Layout, job: Job, number: int, grain: Grain) -> _Cause | None:
     """Return what besides the relief makes the steepest place of a strip: the border of a land, a cap or a fade."""
     strip, steepest, step = layout.strip(number), grain.steepest, grain.step

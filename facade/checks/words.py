@@ -19,8 +19,3 @@ def told_apart(ruler: Ruler, value: float, limit: float) -> tuple[str, str]:
 def at_least(ruler: Ruler, mm: float) -> str:
     """Return a length in words, rounded up to what a rule shows, so that a cure is never short by rounding."""
     return ruler.text(ruler.up(mm))
-
-
-def at_most(ruler: Ruler, mm: float) -> str:
-    """Return a length in words, rounded down to what a rule shows."""
-    return ruler.text(ruler.down(mm))

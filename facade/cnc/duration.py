@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from facade.arrays import Array
-from facade.cnc.moves import Kind, Moves
+from facade.cnc.moves import Moves
 from facade.job import Machine, Speeds
 
 # A machine rounds the corner between two moves by about this much without stopping, mm; common practice.
@@ -59,8 +59,3 @@ def _times(before: Array, after: Array, speeds: Array, lengths: Array, pull: flo
 def total_time(moves: Moves, machine: Machine, speeds: Speeds) -> float:
     """Return the seconds that a whole way takes."""
     return float(move_times(moves, machine, speeds).sum())
-
-
-def cut_length(moves: Moves) -> float:
-    """Return how far the cutter goes at its feeds, mm."""
-    return float(moves.lengths[moves.kinds[1:] != Kind.RAPID].sum())

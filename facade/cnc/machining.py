@@ -25,7 +25,6 @@ from facade.cnc.screwing import near_screws
 from facade.front import Front
 from facade.job import Finishing, Roughing
 from facade.lengths import MM_PER_INCH, Ruler, Unit
-from facade.processes import shared_out
 
 # The folder of machine code in that of the route.
 PROGRAMS = "programs"
@@ -109,19 +108,6 @@ def code_name(fixture: Fixture, stage: Stage) -> str:
 def code_names(front: Front, order: Order) -> list[str]:
     """Return the names of all files of machine code of an order, and of the table of their times."""
     return [*(code_name(fixture, stage) for fixture in fixtures(front, order) for stage in Stage), TIMES]
-
-
-def code_files(front: Front, order: Order) -> Iterator[tuple[str, bytes, str]]:
-    """Yield the name, bytes and purpose of each file of machine code, and of the table of their times.
-
-    Raises JobError when a step is wider than its cutter, or the bed too small.
-    """
-    work = [(fixture, stage) for fixture in fixtures(front, order) for stage in (Stage.FINISH, Stage.ROUGH)]
-    made: list[Written] = []
-    for one in shared_out(lambda what: written(*what, cleared=order.cleared), work):
-        made.append(one)
-        yield code_file(one)
-    yield times_file(front, made)
 
 
 def code_file(one: Written) -> tuple[str, bytes, str]:

@@ -21,7 +21,6 @@ from facade.exporters.threemf import to_3mf
 from facade.front import Front
 from facade.measuring import Measures
 from facade.mesh import Grid, Solid, closed_solid, rounded_up, thinned_grid
-from facade.processes import shared_out
 from facade.slicer import Strip, cut_strip
 from facade.templates.frame import strips_in_words
 
@@ -43,7 +42,7 @@ _PURPOSES = (
 
 
 def surface_names(front: Front, order: Order) -> list[str]:
-    """Return the names of all files that `surface_files` gives, in its order; raises JobError as it does."""
+    """Return the names of all files that `fixture_files` gives of an order's fixtures, in its order; raises JobError as it does."""
     stems = [stem for fixture in fixtures(front, order) for stem in _stems(fixture)]
     return [stem + ending for stem in stems for ending in _ENDINGS]
 
@@ -58,15 +57,6 @@ def _fixture_stem(fixture: Fixture) -> str:
 
 def _strip_stem(front: Front, number: int) -> str:
     return f"solids/strips/strip-{strip_word(front, number)}"
-
-
-def surface_files(front: Front, order: Order) -> Iterator[File]:
-    """Yield solids and height pictures of every strip and every fixture, each with its name and what it is for.
-
-    Raises JobError for a strip that is not there, a blank that is too thin and a bed that is too small.
-    """
-    for files in shared_out(fixture_files, fixtures(front, order)):
-        yield from files
 
 
 def fixture_files(fixture: Fixture) -> list[File]:

@@ -21,7 +21,6 @@ from facade.reliefs.catalogue import Parameter, parameter_of, parameters, part_o
 
 _PATH = re.compile(r"[A-Za-z_]+|\[\d+\]")
 _RANGE = re.compile(r"\s*(.+?)\s*\.\.\s*(.+?)\s*")
-_MOST_VALUES = 200
 # What is varied where nothing is said: lengths of a relief by these factors, directions by so many degrees, chance at will.
 _SHORTER, _LONGER, _TURN, _CHANCES = 0.65, 1.5, 35.0, 999
 _TURNING = ("direction", "wind")

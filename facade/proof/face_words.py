@@ -44,8 +44,8 @@ _WHITE = 65535
 _STAGES = ("1-rough", "2-finish")
 _COLUMNS = ("fixture", "door", "first strip", "last strip", "file", "cutter", "moves", "minutes")
 _ENDS = tuple(f"{axis} {end}" for axis in "xyz" for end in ("from", "to"))
-# How far heights between the places of a grid may be from what is said, mm; where a hollow keeps less it is not said.
-_HEIGHTS_NEAR, _KEPT_NEAR, _WORTH_SAYING = 1e-6, 0.05, 0.05
+# How far heights between the places of a grid may be from what is said, mm.
+_HEIGHTS_NEAR = 1e-6
 
 
 @reader(f"{FOLDER}/solids/*_heights.txt", f"{FOLDER}/solids/strips/*_heights.txt")

@@ -26,7 +26,6 @@ _HEAVY, _LIGHT = 0.4, 0.22
 _GRID = 1.0
 _LEAST = 0.02
 _HEAD = re.compile(r"Door (\d+)(?:: column \d+ of \d+, part \d+ of \d+)? · (.+?) to (.+) from TOP")
-_REDUCED = re.compile(r"Door (\d+), scale 1 : ([0-9.]+), measure nothing from it")
 
 
 @dataclass(frozen=True)

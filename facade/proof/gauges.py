@@ -18,7 +18,6 @@ BODY = 42.0
 # Straight runs of the line to cut stay so close to the surface at places so far apart, mm.
 STRAIGHT, _STEP = 0.008, 0.25
 ALLOWED = STRAIGHT + ROUNDING
-_TICK = 3.0
 _ACROSS = re.compile(r"ACROSS door (\d+) at (.+) from TOP")
 _PART = re.compile(r"(?:part (\d+) of (\d+) · )?strips? (\d+)(?: to (\d+))? · (\S+)")
 _ALONG = re.compile(r"ALONG strip (\d+), on its middle line")

@@ -66,21 +66,21 @@ def give_back() -> None:
 def bytes_of(thing: object) -> int:
     """Return how many bytes a value and all that it holds take, each part once, without modules, types and what functions look up."""
     seen: set[int] = set()
-    total, todo = 0, [thing]
-    while todo:
-        one = todo.pop()
+    total, unseen = 0, [thing]
+    while unseen:
+        one = unseen.pop()
         if id(one) in seen or isinstance(one, type | types.ModuleType):
             continue
         seen.add(id(one))
         if isinstance(one, np.ndarray):
             if one.base is not None:
-                todo.append(one.base)
+                unseen.append(one.base)
             else:
                 total += one.nbytes
             continue
         total += sys.getsizeof(one)
         if isinstance(one, types.FunctionType):
-            todo += [one.__closure__, one.__defaults__]
+            unseen += [one.__closure__, one.__defaults__]
         elif not isinstance(one, int | float | str | bytes):
-            todo += gc.get_referents(one)
+            unseen += gc.get_referents(one)
     return total

@@ -22,12 +22,12 @@ from build import BENCH, report, timed
 
 from facade.cnc.code import machine_code
 from facade.cnc.fixture import Fixture, fixtures
-from facade.cnc.machining import Stage, program, tool_of
+from facade.cnc.machining import Stage, program
 from facade.cnc.moves import Kind
 from facade.cnc.order import Order, Route
-from facade.cnc.sweep import Stock, swept
 from facade.front import build_front
 from facade.job import read_job
+from facade.proof.sweeping import Cutter, lowest_over, parts_of
 
 MACHINE = """
 [machine.finishing]
@@ -45,8 +45,10 @@ def code_of(fixture: Fixture) -> tuple[int, float, float]:
     text = machine_code(one.moves, [], unit=job.unit, words=job.machine.words, speeds=plan.speeds)
     made = time.perf_counter()
     x, y = (np.arange(0.0, size + GRID / 2, GRID) for size in (fixture.width, fixture.length))
-    blanks = Stock(x, y, np.full((len(y), len(x)), fixture.blank))
-    swept(blanks, one.moves.places, one.moves.kinds[1:] != Kind.RAPID, tool_of(fixture.front, Stage.FINISH))
+    cutter = Cutter(job.machine.finishing.radius, ball=True)
+    # On the machine the first strip lies beside the corner that is zero.
+    places = one.moves.places - np.array([*job.first_strip, 0.0])
+    lowest_over(x, y, parts_of(places, one.moves.kinds[1:] != Kind.RAPID), cutter)
     return len(text), made - began, time.perf_counter() - made
 
 
