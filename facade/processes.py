@@ -121,6 +121,10 @@ def _leave_when_told(told: Connection) -> None:
     os._exit(1)
 
 
+def _nothing() -> None:
+    pass
+
+
 @contextmanager
 def pool(
     workers: int, start: str, begin: Callable[..., object] = leave_when_told, given: tuple[object, ...] = ()
@@ -137,6 +141,9 @@ def pool(
     told, tells = context.Pipe(duplex=False)
     shared = ProcessPoolExecutor(workers, context, begin, (told, *given))
     try:
+        with undisturbed():
+            # The first work starts processes and a thread; one that was half started could not be waited for.
+            shared.submit(_nothing)
         yield shared
     except BaseException as error:
         # Nobody takes the word out of the pipe, so that all of them hear it.

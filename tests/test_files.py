@@ -46,7 +46,7 @@ from facade.front import Front, build_front
 from facade.job import make_job, read_job
 from facade.locks import Holder, process_born, system_of_processes
 from facade.locks import held as held_lock
-from facade.processes import Ended, ending_in_order, shared_out
+from facade.processes import Ended, ending_in_order, pool, shared_out
 from facade.web.app import page_app
 from facade.web.shop import Shop
 
@@ -824,6 +824,21 @@ def test_who_is_asked_to_end_clears_up_first(tmp_path: Path, number: signal.Sign
     assert "every folder is whole" in said
     assert "Traceback" not in said
     assert not (tmp_path / "out").exists()
+
+
+def test_processes_are_not_left_half_started_by_who_asks_for_an_end() -> None:
+    """The thread that looks after them is being started when the signal comes."""
+
+    def shared() -> None:
+        def asks(frame: object, event: str, called: object) -> None:
+            if event == "c_call" and getattr(called, "__name__", "") in ("start_new_thread", "start_joinable_thread"):
+                os.kill(os.getpid(), signal.SIGTERM)
+
+        sys.setprofile(asks)
+        with pytest.raises(Ended), ending_in_order(), pool(2, "fork") as copies:
+            list(copies.map(abs, range(9)))
+
+    assert in_child(shared) == 0
 
 
 def test_a_swap_is_not_cut_in_two_by_who_asks_for_an_end(target: Path) -> None:
