@@ -160,6 +160,29 @@ def test_what_a_ball_leaves_standing_is_what_its_program_leaves() -> None:
     assert stands.max() <= most_standing(fixture, radius).left + one.scallop + 0.02
 
 
+def test_the_higher_side_of_a_step_between_packed_strips_is_cut_to_its_edge_and_no_deeper() -> None:
+    """Against the exact sweep, in the last millimetre before the edge: where the land is level nothing stands but ridges."""
+    land = {"centre": [9.5, 45], "size": [19, 50], "height": 14.4, "blend": 9}
+    front = small_front(**{**STEPS, "lands": [land]})
+    fixture = fixtures(front, FACE)[0]
+    left, right = fixture.places[:2]
+    y = np.random.default_rng(4).uniform(0.0, fixture.length, 3000)
+    both = front.surface.at(np.array([[left.right, right.left]]), (y + left.bottom)[:, None])
+    step = both[:, 0] - both[:, 1]
+    assert step.max() > 0.2
+    x = fixture.lefts[1] - np.random.default_rng(5).uniform(1e-6, 1.0, len(y))
+    x, y = x[step > 0.1], y[step > 0.1]
+    one = program(fixture, Stage.FINISH)
+    places = one.moves.places - np.array([*fixture.first_strip, 0.0])
+    lowest = under_ball(places, one.moves.kinds[1:] != Kind.RAPID, front.job.machine.finishing.radius, x, y)
+    heights = fixture.heights_at(x, y)
+    stands = lowest - heights - front.job.machine.leave
+    assert stands.min() > -DEEPEST
+    level = np.abs(heights - land["height"]) < 1e-3
+    assert level.sum() > 100
+    assert stands[level].max() < one.scallop + 0.02
+
+
 def test_more_than_may_stay_standing_stops_the_route_and_nothing_else(tmp_path) -> None:
     front = small_front(**TIGHT)
     found = standing_findings(front, FACE)

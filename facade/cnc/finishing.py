@@ -31,11 +31,14 @@ class Cut:
     scallop: float
 
 
-def finishing_ground(fixture: Fixture, radius: float | None = None) -> Ground:
-    """Return the surface that the ball leaves on a fixture: finished, with what is left on for sanding; or one of another radius, mm."""
+def finishing_ground(fixture: Fixture, radius: float | None = None, *, closely: bool = True) -> Ground:
+    """Return the surface that the ball leaves on a fixture: finished, with what is left on for sanding; or one of another radius, mm.
+
+    Without looking `closely` edges are those of the grid, raised so that none is missed.
+    """
     radius = fixture.front.job.machine.finishing.radius if radius is None else radius
     beyond = fixture.waste + radius + OUTSIDE
-    ground = ground_of(fixture, beside=2.0 * radius + 1.0, beyond=beyond, curve=run_out(radius), closely=True)
+    ground = ground_of(fixture, beside=2.0 * radius + 1.0, beyond=beyond, curve=run_out(radius), closely=closely)
     return ground.lifted(fixture.front.job.machine.leave)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -27,8 +28,8 @@ class Ground:
     """Heights (rows, columns) at x (columns,) and y (rows,), mm; the strips' outer edges and both ends are among the places.
 
     Beyond the strips the surface runs out level, in a curve that a ball can follow, so that it rolls over an edge and out. Where the
-    surface has an edge between two places of the grid, these are raised to it, and `edges` (n, 3) are places on the surface itself, near
-    one another along it.
+    surface has an edge between two places of the grid, `edges` (n, 3) are places on the surface itself, near one another along it; or,
+    where they are None, the places beside it are raised to it.
     """
 
     x: Array
@@ -132,7 +133,7 @@ def _run_out(edge: Array, falls: Array, far: Array, curve: float, low: float) ->
 
 
 def _with_edges(fixture: Fixture, x: Array, y: Array, *, closely: bool) -> tuple[Array, Array | None]:
-    """Return heights at places, those raised beside which the surface has an edge that they would miss; and places on such edges.
+    """Return heights at places and, `closely`, places on edges; else heights beside which the surface has an edge are raised.
 
     In the middle of a cell a smooth surface is what its sixteen nearest corners tell; where it does not, the four corners are
     raised by twice as much, at most to the highest place near: wherever between them the edge is, nothing of it is missed.
@@ -144,7 +145,8 @@ def _with_edges(fixture: Fixture, x: Array, y: Array, *, closely: bool) -> tuple
     if closely:
         edges = _edges(fixture, x, y, np.maximum(above, _above_corners(x, y, heights, middles)), above)
     off = np.abs(above)
-    if off.max() <= _EDGE:
+    if closely or off.max() <= _EDGE:
+        # Where edges are known they need no raising, which would keep a ball off what stands beside them.
         return heights, edges
     raised = np.zeros_like(heights)
     near = heights.copy()
@@ -183,7 +185,20 @@ def _edges(fixture: Fixture, x: Array, y: Array, off: Array, above: Array) -> Ar
     found = [
         _within(fixture, x, y, cells, parts) for cells, parts in ((sharp & ~sharper, _PARTS), (sharper, _MORE_PARTS))
     ]
-    return np.concatenate(found)
+    return np.concatenate([*found, *_joints(fixture, y)])
+
+
+def _joints(fixture: Fixture, y: Array) -> Iterator[Array]:
+    """Yield places (n, 3) on the higher edge of each step between two strips that touch: a grid has one height for both."""
+    tall = np.linspace(y[0], y[-1], (len(y) - 1) * _MORE_PARTS + 1)
+    along = (tall + fixture.places[0].bottom)[:, None]
+    for left, right, x in zip(fixture.places[:-1], fixture.places[1:], fixture.lefts[1:].tolist(), strict=True):
+        if fixture.spacer <= 1e-9:
+            one, other = (
+                fixture.front.surface.at(np.array([[edge]]), along)[:, 0] for edge in (left.right, right.left)
+            )
+            step = np.abs(one - other) > _SHARP
+            yield np.column_stack([np.full(len(tall), x), tall, np.maximum(one, other)])[step]
 
 
 def _grown(cells: NDArray[np.bool_]) -> NDArray[np.bool_]:

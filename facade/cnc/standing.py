@@ -37,7 +37,7 @@ def most_standing(fixture: Fixture, radius: float) -> Standing:
     What it leaves is held against the finished surface itself, strip by strip up to both its edges: where two packed strips meet in a
     step, all of it counts that the ball cannot reach at its foot.
     """
-    ground = finishing_ground(fixture, radius)
+    ground = finishing_ground(fixture, radius, closely=False)
     reached = closing(ground.heights, Ball(radius), ground.spacing) - fixture.front.job.machine.leave
     rows = np.flatnonzero((ground.y >= -_HAIR) & (ground.y <= fixture.length + _HAIR))
     found = []

@@ -19,8 +19,6 @@ from facade.proof.truth import Truth
 
 # What a cutter may go too deep, and ridges be higher than was foretold, mm.
 GOUGE, RIDGES = 0.005, 0.02
-# What more may stand on strips that lie packed tight, where the ball is kept off by the steps between them, mm.
-STEPS = 0.02
 # By how much what hollows keep may differ from what was foretold on another grid, mm.
 STANDING = 0.05
 _STEP = 0.5  # mm between places that are looked at, at most
@@ -84,12 +82,7 @@ def carved(truth: Truth, laid: Laid, program: Program, ridges: float) -> Carved:
         points += cut.off.size
         along[place.number] = spread_along(laid.top - cut.y, np.abs(cut.off).max(axis=1), laid.length)
     faults = [*_worst(faults), *_hollow_faults(truth, kept)]
-    return Carved(points, deviation, ridges + _more(laid), least, tuple(faults), tuple(failed), along, kept)
-
-
-def _more(laid: Laid) -> float:
-    """Return how much more than the ridges foretold may stand on a strip, mm."""
-    return RIDGES + STEPS if laid.front.job.carving.packed else RIDGES
+    return Carved(points, deviation, ridges + RIDGES, least, tuple(faults), tuple(failed), along, kept)
 
 
 def _hollow_faults(truth: Truth, kept: Mapping[int, float]) -> Iterator[str]:
@@ -145,7 +138,7 @@ def _cut(laid: Laid, index: int, parts: list[Way | Move], ball: Cutter, leave: f
     x, y = _even(float(laid.lefts[index]), float(laid.rights[index])), _even(laid.bottom, laid.top)
     wanted = _wanted(laid, index, x, y, leave)
     off = np.minimum(lowest_over(x, y, parts, ball), laid.blank) - wanted
-    if float(off.max()) <= ridges + _more(laid):
+    if float(off.max()) <= ridges + RIDGES:
         return _Cut(x, y, off, off, 0.0)
     kept = _kept(laid, index, x, y, ball.radius)
     return _Cut(x, y, off, off - kept, float(np.minimum(off, kept).max()))
@@ -169,9 +162,6 @@ def _kept(laid: Laid, index: int, x: Array, y: Array, radius: float) -> Array:
     high = np.maximum(ground, np.maximum(np.roll(ground, 1, axis=1), np.roll(ground, -1, axis=1)))
     more = closing(high, Ball(radius), spacing, window) - own
     tight = _grown(left > _HAIR)
-    if laid.front.job.carving.packed:
-        # The edge of a step is nearer than the next place of the grid: within the ball's reach of it, what that hides is not known.
-        tight |= (np.minimum(x - x[0], x[-1] - x) <= radius)[None, :]
     return np.where(tight, np.maximum(more, 0.0), 0.0)
 
 
@@ -230,8 +220,8 @@ def _standing(truth: Truth, laid: Laid, number: int, cut: _Cut, ridges: float) -
     """Yield that more is left standing on a strip than the ridges foretold, besides what hollows tighter than the ball keep."""
     row, _ = divmod(int(cut.above.argmax()), cut.above.shape[1])
     worst = float(cut.above.max())
-    if worst > ridges + _more(laid):
+    if worst > ridges + RIDGES:
         yield (
             f"leaves {truth.length(worst)} standing on strip {number}, {truth.length(laid.top - float(cut.y[row]))} from the top; "
-            f"{truth.length(ridges)} was foretold and {truth.length(_more(laid))} more is allowed"
+            f"{truth.length(ridges)} was foretold and {truth.length(RIDGES)} more is allowed"
         )
