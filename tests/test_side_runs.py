@@ -37,6 +37,7 @@ CASES: dict[str, dict[str, Any]] = {
     "screws": {},
     "screws over low ends": LOW | {"machine": {"strips": 3}},
     "to and fro": STEEP | {"machine": {"cut": "either"}},
+    "a quarter of an inch": STEEP | {"machine": {"strips": 3, "side": {"cutter": "1/4 in"}}},
     "tabs": LOW | {"machine": {"hold": "tabs", "side": {"length": 12}}},
     "tape": STEEP | {"machine": {"hold": "tape", "side": {"cutter": 16, "step": 1.5}}},
     "vacuum": {"machine": {"hold": "vacuum", "side": {"cutter": 6, "leave": 0, "below": 0}}},
@@ -137,6 +138,17 @@ def test_nothing_is_cut_of_what_should_be_left(case: Case) -> None:
     for one in case.drawings.values():
         left = unary_union([outline.buffer(-0.02) for outline in one.polygons(OUTLINE)])
         assert swept(case, one.ways).intersection(left).area == 0.0
+
+
+def test_the_way_of_the_middle_is_the_line_widened_by_the_cutter(case: Case) -> None:
+    """By brute force, corners of the ways in and out too: a circle set down on the line every few thousandths of a millimetre."""
+    aside = np.linspace(-case.radius, case.radius, 4001)
+    rise = np.sqrt(np.maximum(case.radius**2 - aside**2, 0.0))
+    for one in case.strips:
+        line, middle = (run[0][np.argsort(run[0][:, 0])] for run in (one.runs[FACE], one.runs[FACE_MIDDLE]))
+        for x in np.arange(middle[0, 0] + case.radius, middle[-1, 0] - case.radius, 0.07):
+            wanted = (np.interp(x + aside, *line.T) + rise).max()
+            assert np.interp(x, *middle.T) == pytest.approx(wanted, abs=1.2 * case.front.job.machine.side.tolerance)
 
 
 def test_all_is_cut_that_should_be(case: Case) -> None:

@@ -172,6 +172,12 @@ def _middles(bay: Bay, outside: Array) -> tuple[Array, Array]:
     middles = np.full(count + 1, -np.inf)
     for k in range(2 * reach + 1):
         np.maximum(middles, heights[k : k + 2 * count + 1 : 2] + rise[k], out=middles)
+    # Corners that stand out lie between the fine places: the circle rolls over each of them.
+    slope = np.diff(line[:, 1]) / np.diff(line[:, 0])
+    for corner_x, corner_y in line[1:-1][slope[:-1] - slope[1:] > _KINK].tolist():
+        near = slice(*np.searchsorted(x, (corner_x - radius, corner_x + radius)))
+        over = corner_y + np.sqrt(np.maximum(radius * radius - (x[near] - corner_x) ** 2, 0.0))
+        np.maximum(middles[near], over, out=middles[near])
     return x, middles
 
 
