@@ -1,0 +1,179 @@
+"""Untouched builds that must be proved: `python tests/planting.py --sound` (make sound).
+
+Jobs of all kinds are built with everything: facets with lands in mm and in inches, and every preset as it is, packed, mirrored, with a
+machine in the other unit, and with the words of ISO 6983. Whatever a proof says of one is a false alarm, or a fault of the writer.
+"""
+
+from __future__ import annotations
+
+import re
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+
+from facade.build import write
+from facade.cnc.order import Order as CncOrder
+from facade.cnc.order import Route
+from facade.errors import JobError
+from facade.front import Front, build_front
+from facade.job import read_job
+from facade.making import Output
+from facade.paper import Order, usual_paper
+from facade.presets import presets
+from facade.proof import Proof, prove
+from facade.proof.compared import Compared, Verdict
+
+# Of fronts larger than this, mm2, files for machines are made of all strips as it is, and of some otherwise.
+_LARGE = 2e6
+_FACETS = """title = "Facets with lands"
+unit = "{unit}"
+front = {{ width = {width}, height = {height}, doors = 2 }}
+strips = {{ count = 12 }}
+wood = {{ species = "white ash", blank = {blank}, floor = {floor} }}
+lands = [{{ centre = [{x}, {y}], size = [{x}, {x}], height = {land}, blend = {blend} }}]
+layers = [{{ kind = "facets", size = {size} }}]
+"""
+_MM = {"width": 300, "height": 200, "blank": 20, "floor": 8, "x": 60, "y": 90, "land": 15, "blend": 30, "size": 60}
+_INCH = {
+    "width": 12,
+    "height": 8,
+    "blank": 0.75,
+    "floor": 0.375,
+    "x": 2.5,
+    "y": 3.5,
+    "land": 0.6,
+    "blend": 1.25,
+    "size": 2.5,
+}
+_MACHINE = (Output.PAPER, Output.CNC_SIDE, Output.CNC_FACE)
+
+
+@dataclass(frozen=True)
+class Untouched:
+    """A job that is built and proved: its name and text, files beside it, what is made of it, and what of that of some strips alone."""
+
+    name: str
+    text: str
+    beside: dict[str, bytes]
+    outputs: tuple[Output, ...] = tuple(Output)
+    some: tuple[Output, ...] = ()
+
+    def built(self, folder: Path) -> Path:
+        """Return the folder of its build; raises JobError where the job cannot be."""
+        for file, data in self.beside.items():
+            (folder / file).write_bytes(data)
+        job = folder / "job.toml"
+        job.write_text(self.text, "utf-8")
+        front = build_front(read_job(job))
+        paper = Order(usual_paper(front), strips=self._strips(front, Output.PAPER), alone=False)
+        routes = {Output(f"cnc-{route.value}"): route for route in Route}
+        others = [output for output in self.outputs if output not in routes]
+        made = write(front, folder / "out", outputs=others, workers=None, order=paper)
+        for output, route in routes.items():
+            # One after the other: what was made before is kept.
+            made = write(front, folder / "out", outputs=[output], cnc=CncOrder(route, self._strips(front, output)))
+        return made.folder
+
+    def _strips(self, front: Front, output: Output) -> tuple[int, ...] | None:
+        """Return the strips of which an output is made, None for all."""
+        large = front.layout.width * front.layout.height > _LARGE and self.outputs != tuple(Output)
+        return _some_strips(front) if output in self.some or (large and output in _MACHINE) else None
+
+
+def _some_strips(front: Front) -> tuple[int, ...]:
+    """Return the numbers of the two outer strips at both sides of each door, and of every ninth strip."""
+    outer = {
+        number
+        for door in front.layout.doors
+        for number in (door.first_strip, door.first_strip + 1, door.last_strip - 1, door.last_strip)
+    }
+    return tuple(sorted(outer | set(range(5, front.count + 1, 9))))
+
+
+def untouched_jobs() -> Iterator[Untouched]:
+    """Yield jobs of all kinds.
+
+    Facets and presets as they are have everything. Where heights are others, sheets of single strips are made of some. Where the machine
+    alone is another, what it does not come into is left out, but for those sheets.
+    """
+    yield Untouched("facets with lands in mm", _FACETS.format(unit="mm", **_MM), {})
+    yield Untouched("facets with lands in inches", _FACETS.format(unit="in", **_INCH), {})
+    for name, preset in presets().items():
+        job, beside = tomlkit.parse(preset.text), preset.beside()
+        yield Untouched(f"{name}, as it is", preset.text, beside)
+        carving = job["carving"]
+        if not carving.get("packed"):
+            text = _with_setting(preset.text, "carving", "packed", True)
+            yield Untouched(f"{name}, packed", text, beside, some=(Output.PAPER,))
+        if carving.get("doors") != "mirrored" and _doors(job) > 1:
+            text = _with_setting(preset.text, "carving", "doors", "mirrored")
+            yield Untouched(f"{name}, mirrored", text, beside, some=(Output.PAPER,))
+        unit = "mm" if job.get("unit") == "in" else "in"
+        text = _with_setting(preset.text, "machine", "unit", unit)
+        yield Untouched(f"{name}, machine in {unit}", text, beside, _MACHINE, (Output.PAPER,))
+        text = _with_setting(preset.text, "machine", "words", "iso6983")
+        yield Untouched(f"{name}, iso6983", text, beside, _MACHINE, (Output.PAPER, Output.CNC_SIDE))
+
+
+def _doors(job: Any) -> int:
+    front = job["front"]
+    return len(front["door_widths"]) if "door_widths" in front else int(front.get("doors", 1))
+
+
+def _with_setting(text: str, table: str, key: str, value: object) -> str:
+    """Return the text of a job file with another setting."""
+    job: Any = tomlkit.parse(text)
+    if table not in job:
+        job[table] = tomlkit.table()
+    job[table][key] = value
+    return tomlkit.dumps(job)
+
+
+def sound(only: str) -> int:
+    """Build the jobs whose names hold `only`, prove each, and print what was proved and what is said of it; return 1 where anything is."""
+    failed, proved = [], Counter[str]()
+    began = time.perf_counter()
+    for one in untouched_jobs():
+        if only not in one.name:
+            continue
+        started = time.perf_counter()
+        with tempfile.TemporaryDirectory() as folder:
+            try:
+                proof = prove(one.built(Path(folder)))
+            except JobError as error:
+                print(f"cannot be     {one.name}: {error}", flush=True)
+                continue
+        faults = list(_faults(proof))
+        failed += [one.name] if faults else []
+        proved.update(_kind(compared.name) for compared in proof.compared)
+        verdict = "FALSE ALARM" if faults else "sound"
+        seconds = time.perf_counter() - started
+        print(f"{verdict:12} {seconds:5.1f} s  {one.name}: {len(proof.compared)} files", flush=True)
+        print("".join(f"    {fault}\n" for fault in faults[:8]), end="", flush=True)
+    kinds = ", ".join(f"{count} {kind}" for kind, count in sorted(proved.items()))
+    print(f"Proved in {time.perf_counter() - began:.0f} s: {kinds}.")
+    print(f"False alarms in {len(failed)} jobs: {'; '.join(failed)}." if failed else "No false alarm.")
+    return 1 if failed else 0
+
+
+def _faults(proof: Proof) -> Iterator[str]:
+    """Yield what a proof says against files that nobody touched, and what it could not compare."""
+    for one in proof.compared:
+        yield from (f"{one.name}: {fault}" for fault in _against(one))
+
+
+def _against(one: Compared) -> tuple[str, ...]:
+    return one.faults if one.verdict is Verdict.FAILS else (one.words,) if one.skipped else ()
+
+
+def _kind(name: str) -> str:
+    """Return what kind of file a name is of: its folder and its ending."""
+    folder, _, _ = name.rpartition("/")
+    ending = re.sub(r".*\.", ".", name)
+    return f"{folder}/*{ending}" if folder else name
