@@ -24,6 +24,9 @@ from enum import StrEnum
 from functools import partial
 from pathlib import Path
 
+# As every command says before it imports numpy: with threads of its own this process could not be copied to share the work.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 from corruptions import ALL, UNTOUCHED, Corruption, Folder
 from corruptions.corruption import MANIFEST, Nothing
 from sounding import sound

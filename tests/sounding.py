@@ -11,7 +11,9 @@ import tempfile
 import time
 from collections import Counter
 from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +28,7 @@ from facade.job import read_job
 from facade.making import Output
 from facade.paper import Order, usual_paper
 from facade.presets import presets
-from facade.proof import Proof, prove
+from facade.proof import prove
 from facade.proof.compared import Compared, Verdict
 
 # Of fronts larger than this, mm2, files for machines are made of all strips as it is, and of some otherwise.
@@ -135,41 +137,55 @@ def _with_setting(text: str, table: str, key: str, value: object) -> str:
     return tomlkit.dumps(job)
 
 
-def sound(only: str) -> int:
-    """Build the jobs whose names hold `only`, prove each, and print what was proved and what is said of it; return 1 where anything is."""
-    failed, proved = [], Counter[str]()
+@dataclass(frozen=True)
+class Told:
+    """What came of one job: the files that were proved and what is said of them, or why the job cannot be."""
+
+    files: tuple[str, ...] = ()
+    faults: tuple[str, ...] = ()
+    cannot: str = ""
+    seconds: float = 0.0
+
+
+def told_of(one: Untouched) -> Told:
+    """Build a job, prove it, and return what came of it."""
     began = time.perf_counter()
-    for one in untouched_jobs():
-        if only not in one.name:
-            continue
-        started = time.perf_counter()
-        with tempfile.TemporaryDirectory() as folder:
-            try:
-                proof = prove(one.built(Path(folder)))
-            except JobError as error:
-                print(f"cannot be     {one.name}: {error}", flush=True)
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            proof = prove(one.built(Path(folder)))
+        except JobError as error:
+            return Told(cannot=str(error))
+    faults = tuple(f"{found.name}: {fault}" for found in proof.compared for fault in _against(found))
+    return Told(tuple(found.name for found in proof.compared), faults, seconds=time.perf_counter() - began)
+
+
+def _against(found: Compared) -> tuple[str, ...]:
+    """Return what a proof says against a file that nobody touched, or why it was not compared."""
+    return found.faults if found.verdict is Verdict.FAILS else (found.words,) if found.skipped else ()
+
+
+def sound(only: str) -> int:
+    """Build the jobs whose names hold one of the words `only`, prove each, and print what was proved; return 1 where anything fails."""
+    some = [one for one in untouched_jobs() if any(word in one.name for word in only.split(";"))]
+    failed, proved, began = [], Counter[str](), time.perf_counter()
+    # Each in a process of its own: what a job leaves in memory is given back.
+    with ProcessPoolExecutor(1, get_context("spawn"), max_tasks_per_child=1) as alone:
+        for one, told in zip(some, alone.map(told_of, some), strict=True):
+            if told.cannot:
+                print(f"cannot be     {one.name}: {told.cannot}", flush=True)
                 continue
-        faults = list(_faults(proof))
-        failed += [one.name] if faults else []
-        proved.update(_kind(compared.name) for compared in proof.compared)
-        verdict = "FALSE ALARM" if faults else "sound"
-        seconds = time.perf_counter() - started
-        print(f"{verdict:12} {seconds:5.1f} s  {one.name}: {len(proof.compared)} files", flush=True)
-        print("".join(f"    {fault}\n" for fault in faults[:8]), end="", flush=True)
-    kinds = ", ".join(f"{count} {kind}" for kind, count in sorted(proved.items()))
-    print(f"Proved in {time.perf_counter() - began:.0f} s: {kinds}.")
+            failed += [one.name] if told.faults else []
+            proved.update(map(_kind, told.files))
+            verdict = "FALSE ALARM" if told.faults else "sound"
+            print(f"{verdict:12} {told.seconds:5.1f} s  {one.name}: {len(told.files)} files", flush=True)
+            print("".join(f"    {fault}\n" for fault in told.faults[:8]), end="", flush=True)
+    print(f"Proved in {time.perf_counter() - began:.0f} s: {_listed(proved)}.")
     print(f"False alarms in {len(failed)} jobs: {'; '.join(failed)}." if failed else "No false alarm.")
     return 1 if failed else 0
 
 
-def _faults(proof: Proof) -> Iterator[str]:
-    """Yield what a proof says against files that nobody touched, and what it could not compare."""
-    for one in proof.compared:
-        yield from (f"{one.name}: {fault}" for fault in _against(one))
-
-
-def _against(one: Compared) -> tuple[str, ...]:
-    return one.faults if one.verdict is Verdict.FAILS else (one.words,) if one.skipped else ()
+def _listed(proved: Counter[str]) -> str:
+    return ", ".join(f"{count} {kind}" for kind, count in sorted(proved.items()))
 
 
 def _kind(name: str) -> str:
