@@ -261,9 +261,10 @@ def main() -> int:
     parser.add_argument("--every", type=int, default=1, help="plant every so manyth alone")
     parser.add_argument("--told", action="store_true", help="tell of each what was said first")
     parser.add_argument("--sound", action="store_true", help="prove untouched builds instead")
+    parser.add_argument("--whole", action="store_true", help="of untouched builds, leave no strip out of any")
     options = parser.parse_args()
     if options.sound:
-        return sound(options.only)
+        return sound(options.only, whole=options.whole)
     began = time.perf_counter()
     with tempfile.TemporaryDirectory() as folder:
         good = built(Path(folder))

@@ -31,7 +31,7 @@ from facade.presets import presets
 from facade.proof import prove
 from facade.proof.compared import Compared, Verdict
 
-# Of fronts larger than this, mm2, files for machines are made of all strips as it is, and of some otherwise.
+# Of fronts larger than this, mm2, whatever can be made of some strips is, unless they are as they are.
 _LARGE = 2e6
 _FACETS = """title = "Facets with lands"
 unit = "{unit}"
@@ -53,7 +53,7 @@ _INCH = {
     "blend": 1.25,
     "size": 2.5,
 }
-_MACHINE = (Output.PAPER, Output.CNC_SIDE, Output.CNC_FACE)
+_OF_STRIPS = (Output.PAPER, Output.CNC_SIDE, Output.CNC_FACE)
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,10 @@ class Untouched:
         job = folder / "job.toml"
         job.write_text(self.text, "utf-8")
         front = build_front(read_job(job))
-        paper = Order(usual_paper(front), strips=self._strips(front, Output.PAPER), alone=False)
+        # No sheet knows of the machine: where that alone is another, those of one strip will do.
+        alone = Output.SIDES not in self.outputs
+        strips = (front.count,) if alone else self._strips(front, Output.PAPER)
+        paper = Order(usual_paper(front), strips=strips, alone=alone)
         routes = {Output(f"cnc-{route.value}"): route for route in Route}
         others = [output for output in self.outputs if output not in routes]
         made = write(front, folder / "out", outputs=others, workers=None, order=paper)
@@ -84,43 +87,41 @@ class Untouched:
 
     def _strips(self, front: Front, output: Output) -> tuple[int, ...] | None:
         """Return the strips of which an output is made, None for all."""
-        large = front.layout.width * front.layout.height > _LARGE and self.outputs != tuple(Output)
-        return _some_strips(front) if output in self.some or (large and output in _MACHINE) else None
+        large = front.layout.width * front.layout.height > _LARGE and bool(self.some)
+        return _some_strips(front) if output in self.some or (large and output in _OF_STRIPS) else None
 
 
 def _some_strips(front: Front) -> tuple[int, ...]:
-    """Return the numbers of the two outer strips at both sides of each door, and of every ninth strip."""
-    outer = {
-        number
-        for door in front.layout.doors
-        for number in (door.first_strip, door.first_strip + 1, door.last_strip - 1, door.last_strip)
-    }
-    return tuple(sorted(outer | set(range(5, front.count + 1, 9))))
+    """Return the numbers of the outer strips of the front, of three on both sides of each joint between doors, and of every ninth."""
+    ends = [place for door in front.layout.doors for place in (door.first_strip, door.last_strip)]
+    near = {number for end in ends for number in range(end - 2, end + 3)}
+    return tuple(sorted(number for number in near | set(range(5, front.count, 9)) if 1 <= number <= front.count))
 
 
-def untouched_jobs() -> Iterator[Untouched]:
-    """Yield jobs of all kinds.
+def untouched_jobs(*, whole: bool = False) -> Iterator[Untouched]:
+    """Yield jobs of all kinds: facets with lands and every preset as it is, with everything, and every preset otherwise.
 
-    Facets and presets as they are have everything. Where heights are others, sheets of single strips are made of some. Where the machine
-    alone is another, what it does not come into is left out, but for those sheets.
+    Packed strips are made for machines whole; mirrored, or for another machine, some strips are, and sheets are of those, unless `whole`.
+    Where the machine alone is another, what it does not come into is left out, but for the sheets of a strip.
     """
     yield Untouched("facets with lands in mm", _FACETS.format(unit="mm", **_MM), {})
     yield Untouched("facets with lands in inches", _FACETS.format(unit="in", **_INCH), {})
+    paper, some = ((), ()) if whole else ((Output.PAPER,), _OF_STRIPS)
     for name, preset in presets().items():
         job, beside = tomlkit.parse(preset.text), preset.beside()
         yield Untouched(f"{name}, as it is", preset.text, beside)
         carving = job["carving"]
         if not carving.get("packed"):
             text = _with_setting(preset.text, "carving", "packed", True)
-            yield Untouched(f"{name}, packed", text, beside, some=(Output.PAPER,))
+            yield Untouched(f"{name}, packed", text, beside, some=paper)
         if carving.get("doors") != "mirrored" and _doors(job) > 1:
             text = _with_setting(preset.text, "carving", "doors", "mirrored")
-            yield Untouched(f"{name}, mirrored", text, beside, some=(Output.PAPER,))
+            yield Untouched(f"{name}, mirrored", text, beside, some=some)
         unit = "mm" if job.get("unit") == "in" else "in"
         text = _with_setting(preset.text, "machine", "unit", unit)
-        yield Untouched(f"{name}, machine in {unit}", text, beside, _MACHINE, (Output.PAPER,))
+        yield Untouched(f"{name}, machine in {unit}", text, beside, _OF_STRIPS, some)
         text = _with_setting(preset.text, "machine", "words", "iso6983")
-        yield Untouched(f"{name}, iso6983", text, beside, _MACHINE, (Output.PAPER, Output.CNC_SIDE))
+        yield Untouched(f"{name}, iso6983", text, beside, _OF_STRIPS, some)
 
 
 def _doors(job: Any) -> int:
@@ -164,9 +165,9 @@ def _against(found: Compared) -> tuple[str, ...]:
     return found.faults if found.verdict is Verdict.FAILS else (found.words,) if found.skipped else ()
 
 
-def sound(only: str) -> int:
+def sound(only: str, *, whole: bool = False) -> int:
     """Build the jobs whose names hold one of the words `only`, prove each, and print what was proved; return 1 where anything fails."""
-    some = [one for one in untouched_jobs() if any(word in one.name for word in only.split(";"))]
+    some = [one for one in untouched_jobs(whole=whole) if any(word in one.name for word in only.split(";"))]
     failed, proved, began = [], Counter[str](), time.perf_counter()
     # Each in a process of its own: what a job leaves in memory is given back.
     with ProcessPoolExecutor(1, get_context("spawn"), max_tasks_per_child=1) as alone:
