@@ -88,10 +88,10 @@ class Untouched:
     def _strips(self, front: Front, output: Output) -> tuple[int, ...] | None:
         """Return the strips of which an output is made, None for all."""
         large = front.layout.width * front.layout.height > _LARGE and bool(self.some)
-        return _some_strips(front) if output in self.some or (large and output in _OF_STRIPS) else None
+        return some_strips(front) if output in self.some or (large and output in _OF_STRIPS) else None
 
 
-def _some_strips(front: Front) -> tuple[int, ...]:
+def some_strips(front: Front) -> tuple[int, ...]:
     """Return the numbers of the outer strips of the front, of three on both sides of each joint between doors, and of every ninth."""
     ends = [place for door in front.layout.doors for place in (door.first_strip, door.last_strip)]
     near = {number for end in ends for number in range(end - 2, end + 3)}
