@@ -266,3 +266,22 @@ def test_figures_stay_in_their_box(text: str) -> None:
 def test_no_two_figures_are_alike() -> None:
     drawn = {digit: tuple(map(tuple, np.concatenate(strokes(digit, 0.0, 0.0, 6.0)))) for digit in "0123456789"}
     assert len(set(drawn.values())) == 10
+
+
+@pytest.mark.parametrize("height", [115.0, 115.03, 115.11, 115.17])
+def test_corners_of_the_surface_itself_are_kept(height: float) -> None:
+    """A pull that is too deep is cut off at the floor: its wall ends in an edge, which lies anywhere between two places."""
+    front = small_front(
+        front={"width": 200, "height": height},
+        carving={"fit": "depth", "depth": 6},
+        pulls=[{"centre": [100, 60], "size": [150, 60], "depth": 10}],
+        machine={"side": {"tolerance": 0.01}},
+    )
+    for number in range(1, front.count + 1):
+        profile = profile_of(front, number, front.job.wood.blank)
+        x = np.linspace(0.0, profile.place.length, 12001)
+        left, right = edge_heights(front.surface, profile.place, profile.place.length - x)
+        cut = np.minimum(np.maximum(left, right) + front.job.wood.sanding, front.job.wood.blank)
+        for line, heights in ((profile.left, left), (profile.right, right), (profile.cut, cut)):
+            assert np.abs(np.interp(x, *line.T) - heights).max() <= 0.0101
+            assert np.diff(line[:, 0]).min() >= SHORTEST - 1e-9

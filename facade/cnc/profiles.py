@@ -7,6 +7,7 @@ Both edge lines are drawn in this one view, so that nothing is mirrored.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,8 @@ from facade.thinning import thin_each
 
 # No straight piece of a profile is shorter than this, mm: machines hesitate at shorter ones (common practice).
 SHORTEST = 0.2
+# A corner is looked for at so many places between two of a line.
+_PARTS = 32
 
 
 @dataclass(frozen=True)
@@ -50,17 +53,47 @@ def profile_of(front: Front, number: int, blank: float) -> Profile:
     job, place = front.job, front.layout.strip(number)
     count = math.floor(place.length / SHORTEST)
     x = np.linspace(0.0, place.length, count + 1)
-    left, right = edge_heights(front.surface, place, place.length - x)
-    higher, tolerance = np.maximum(left, right), job.machine.side.tolerance
-    corners = crossings(x, left, right)
+
+    def lines_at(some: Array) -> dict[str, Array]:
+        left, right = edge_heights(front.surface, place, place.length - some)
+        higher = np.maximum(left, right)
+        cut, saw = (np.minimum(higher + more, blank) for more in (job.wood.sanding, job.wood.sawing))
+        return {"cut": cut, "saw": saw, "left": left, "right": right}
+
+    lines, tolerance = lines_at(x), job.machine.side.tolerance
+    corners = _corners(x, lines, lines_at, tolerance)
     return Profile(
         place=place,
-        cut=_capped(x, higher, corners, job.wood.sanding, blank, tolerance),
-        saw=_capped(x, higher, corners, job.wood.sawing, blank, tolerance),
-        left=thinned(x, left, tolerance),
-        right=thinned(x, right, tolerance),
-        twist=float(np.abs(left - right).max()),
+        **{name: thinned(x, line, tolerance, corners[name]) for name, line in lines.items()},
+        twist=float(np.abs(lines["left"] - lines["right"]).max()),
     )
+
+
+def _corners(
+    x: Array, lines: dict[str, Array], lines_at: Callable[[Array], dict[str, Array]], tolerance: float
+) -> dict[str, Array]:
+    """Return where each line has a corner between two places, (corners, 3): the place before, x and height, mm.
+
+    A line may turn where both edges or a line and the raw face cross, and at an edge of the surface itself: of a land, on the floor. Where
+    it turns by t from one piece to the next, pieces h long, the straight line is t h / 4 off at most; what may count is looked at closely.
+    """
+    turns = {name: np.pad(np.abs(np.diff(line, 2)), 1) for name, line in lines.items()}
+    cells = np.flatnonzero(np.max([turn[:-1] + turn[1:] for turn in turns.values()], axis=0) > tolerance)
+    if not len(cells):
+        return {name: np.empty((0, 3)) for name in lines}
+    share = np.arange(1, _PARTS) / _PARTS
+    fine = x[cells, None] + share * (x[1] - x[0])
+    close = lines_at(fine.ravel())
+    found = {}
+    for name, line in lines.items():
+        heights = close[name].reshape(fine.shape)
+        off = np.abs(heights - line[cells, None] - share * np.diff(line)[cells, None])
+        where, most = (np.arange(len(cells)), off.argmax(axis=1)), np.zeros(len(x) + 1)
+        most[cells + 1] = off[where]
+        # A line that bends tightly is off as much in the pieces beside.
+        sharp = off[where] > np.maximum(tolerance / 2, 2.0 * np.maximum(most[cells], most[cells + 2]))
+        found[name] = np.column_stack([cells, fine[where], heights[where]])[sharp]
+    return found
 
 
 def crossings(x: Array, one: Array, other: Array) -> Array:
@@ -71,14 +104,6 @@ def crossings(x: Array, one: Array, other: Array) -> Array:
     return np.column_stack([at, x[at] + share * (x[at + 1] - x[at]), one[at] + share * (one[at + 1] - one[at])])
 
 
-def _capped(x: Array, higher: Array, corners: Array, more: float, cap: float, tolerance: float) -> Array:
-    """Return the line that runs `more` above the higher edge and nowhere above the cap, (points, 2), its corners kept."""
-    line = higher + more
-    corners = corners + np.array([0.0, 0.0, more])
-    corners = np.concatenate([corners[corners[:, 2] < cap], crossings(x, line, np.full(len(x), cap))])
-    return thinned(x, np.minimum(line, cap), tolerance, corners)
-
-
 def thinned(x: Array, line: Array, tolerance: float, corners: Array | None = None) -> Array:
     """Return a line with as few places as stay close to it; a corner between two places takes the place of both."""
     keep = thin_each(line[None], tolerance / 2)[0]
@@ -86,7 +111,7 @@ def thinned(x: Array, line: Array, tolerance: float, corners: Array | None = Non
     if corners is None or not len(corners):
         return np.asarray(places[keep])
     before = corners[:, 0].astype(np.intp)
-    inner = corners[(before > 1) & (before < len(x) - 3)]
+    inner = corners[(before >= 1) & (before < len(x) - 2)]
     # Corners in neighbouring cells would stand too close: the first of them is kept.
     inner = inner[np.argsort(inner[:, 0], kind="stable")]
     apart = np.r_[True, np.diff(inner[:, 0]) > 3] if len(inner) else np.empty(0, dtype=bool)

@@ -42,7 +42,7 @@ class _Cut:
 class Carved:
     """What came of a fixture: points, deviation and least height in mm, faults, the strips these are about.
 
-    `kept` is what hollows tighter than the ball keep at most in each strip, mm.
+    `kept` is what hollows tighter than the ball keep at most in each strip, `ridge` what stands at most besides, mm.
     """
 
     points: int
@@ -53,6 +53,7 @@ class Carved:
     failed: tuple[int, ...]
     along: dict[int, Array]
     kept: dict[int, float]
+    ridge: float
 
     def note(self, truth: Truth) -> str:
         """Return what else is worth knowing."""
@@ -67,7 +68,7 @@ def carved(truth: Truth, laid: Laid, program: Program, ridges: float) -> Carved:
     parts = parts_of(program.places, program.cuts)
     spans = np.array([_span(part) for part in parts]).reshape(-1, 2)
     faults: list[str] = []
-    failed, along, deviation, least, points = [], {}, 0.0, math.inf, 0
+    failed, along, deviation, least, ridge, points = [], {}, 0.0, math.inf, 0.0, 0
     kept: dict[int, float] = {}
     for index, place in enumerate(laid.places):
         left, right = float(laid.lefts[index]), float(laid.rights[index])
@@ -77,12 +78,13 @@ def carved(truth: Truth, laid: Laid, program: Program, ridges: float) -> Carved:
         faults += wrong
         failed += [place.number] if wrong else []
         deviation = max(deviation, float(np.abs(np.where(cut.off > 0.0, cut.above, cut.off)).max()))
+        ridge = max(ridge, float(cut.above.max()))
         least = min(least, float((cut.off + _wanted(laid, index, cut.x, cut.y, leave)).min()))
         kept[place.number] = cut.kept
         points += cut.off.size
         along[place.number] = spread_along(laid.top - cut.y, np.abs(cut.off).max(axis=1), laid.length)
     faults = [*_worst(faults), *_hollow_faults(truth, kept)]
-    return Carved(points, deviation, ridges + RIDGES, least, tuple(faults), tuple(failed), along, kept)
+    return Carved(points, deviation, ridges + RIDGES, least, tuple(faults), tuple(failed), along, kept, ridge)
 
 
 def _hollow_faults(truth: Truth, kept: Mapping[int, float]) -> Iterator[str]:
@@ -190,10 +192,20 @@ def foretold(laid: Laid) -> float:
     e = (1 + fx^2 + fy^2)^1.5 / ((1 + fy^2) R); ground that bends by fxx itself leaves a ridge of s^2 / 8 times e / (1 - fxx / e)
     (plane geometry).
     """
+    return _foretold(laid)[0]
+
+
+def highest_foretold(laid: Laid) -> float:
+    """Return the greatest ridge that may be foretold, mm: in hollows as tight as they count, wherever the grid of a program finds them."""
+    return _foretold(laid)[1]
+
+
+def _foretold(laid: Laid) -> tuple[float, float]:
+    """Return the ridges as the strips bend at places half a mm apart, and as they would bend in the tightest hollows."""
     plan = laid.front.job.machine.finishing
     if plan.step is None:
-        return plan.scallop
-    bend = 0.0
+        return plan.scallop, plan.scallop
+    bend = lean = 0.0
     for index in range(len(laid.places)):
         x, y = _even(float(laid.lefts[index]), float(laid.rights[index])), _even(laid.bottom, laid.top)
         heights = laid.heights(index, x, y)
@@ -201,8 +213,13 @@ def foretold(laid: Laid) -> float:
         fxx = np.gradient(fx, x, axis=1)
         own = (1.0 + fx * fx + fy * fy) ** 1.5 / ((1.0 + fy * fy) * plan.radius)
         bend = max(bend, float((own / np.maximum(1.0 - fxx / own, _TIGHTEST)).max()))
-    around = 1.0 / bend
-    return around - math.sqrt(max(around * around - plan.step * plan.step / 4.0, 0.0))
+        lean = max(lean, float(own.max()))
+    return _ridge(plan.step, 1.0 / bend), _ridge(plan.step, _TIGHTEST / lean)
+
+
+def _ridge(step: float, radius: float) -> float:
+    """Return the height of the ridge between two passes of a ball on level ground, mm (plane geometry)."""
+    return radius - math.sqrt(max(radius * radius - step * step / 4.0, 0.0))
 
 
 def _deep(truth: Truth, laid: Laid, number: int, cut: _Cut) -> Iterator[str]:

@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 from facade.arrays import Array
 from facade.job import Finishing, Roughing
 from facade.lengths import Unit
-from facade.proof.carved import carved, foretold
+from facade.proof.carved import RIDGES, Carved, carved, foretold, highest_foretold
 from facade.proof.compared import Compared
 from facade.proof.face_words import times_row
-from facade.proof.heads import head_faults
+from facade.proof.heads import Ridges, head_faults
 from facade.proof.laid import Laid, file_unit, laid_for, unit_word
 from facade.proof.programs import Program, read_program
 from facade.proof.readers import reader
-from facade.proof.roughed import roughed
+from facade.proof.roughed import Roughed, roughed
 from facade.proof.truth import Truth
 
 _HAIR = 0.001  # mm; less than this is rounding
@@ -71,8 +71,14 @@ def _stage(name: str) -> Stage:
 
 
 def _run(truth: Truth, laid: Laid, stage: Stage, name: str, program: Program, faults: list[str]) -> Compared:
-    ridges = foretold(laid) if stage is Stage.FINISH else 0.0
-    cut = roughed(truth, laid, program) if stage is Stage.ROUGH else carved(truth, laid, program, ridges)
+    ridges = Ridges()
+    cut: Roughed | Carved
+    if stage is Stage.ROUGH:
+        cut = roughed(truth, laid, program)
+    else:
+        expected = foretold(laid)
+        cut = carved(truth, laid, program, expected)
+        ridges = Ridges(expected, cut.ridge - RIDGES, highest_foretold(laid))
     told = [*faults, *cut.faults]
     # A head is reckoned from the moves: where these are wrong there is one fault to tell.
     told = told or list(head_faults(truth, laid, plan_of(truth, stage), program, ridges))

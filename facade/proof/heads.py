@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from facade.drawing import printable
 from facade.job import Finishing
@@ -18,21 +19,34 @@ from facade.proof.truth import Truth
 _PLAIN = str.maketrans("();", "[],")
 _TITLE = 120  # letters of a title at most
 _NUMBER = re.compile(r"-?\d+(?: \d+/\d+|/\d+|\.\d+)?")
-# Where a job asks for a step, ridges may be foretold so many times as high as they are on the strips.
-_MOST_RIDGE = 4.0
 _MINUTES = re.compile(r"about (?:(\d+) h )?(\d+) min")
 
 
-def head_faults(truth: Truth, laid: Laid, plan: object, program: Program, ridges: float) -> Iterator[str]:
+@dataclass(frozen=True)
+class Ridges:
+    """Ridges between passes, mm: as they are to be expected, as they are at least, and the highest that may be expected.
+
+    Where the job asks for a step, how high they are to be expected hangs on how finely the strips' bends are read: from the ridges that
+    the cut leaves to those in the tightest hollows that count, all is true.
+    """
+
+    expected: float = 0.0
+    least: float = 0.0
+    highest: float = 0.0
+
+
+def head_faults(truth: Truth, laid: Laid, plan: object, program: Program, ridges: Ridges) -> Iterator[str]:
     """Yield which lines of a head are missing, or say other than they should.
 
     Places and minutes are printed rounded: they may be off by one of their last decimals, as what was rounded was before.
     """
-    wanted = [_comment(line) for line in _lines(truth, laid, plan, program, ridges)]
+    wanted = [_comment(line) for line in _lines(truth, laid, plan, program, ridges.expected)]
     stepped = isinstance(plan, Finishing) and plan.step is not None
+    unit = truth.front.job.machine_unit.in_mm
+    between = (ridges.least / unit, ridges.highest / unit) if stepped else None
     for index, should in enumerate(wanted):
         said = program.head[index] if index < len(program.head) else ""
-        if said != should and not _alike(said, should, stepped=stepped):
+        if said != should and not _alike(said, should, between):
             yield (
                 f"its head says {_short(said)!r}, not {_short(should)!r}"
                 if said
@@ -51,24 +65,28 @@ def _short(text: str) -> str:
     return text if len(text) <= 90 else f"{text[:87]}..."
 
 
-def _alike(said: str, should: str, *, stepped: bool) -> bool:
-    """Return whether two lines differ in rounding alone: those with places of the cutter's tip, and the one with its minutes."""
+def _alike(said: str, should: str, between: tuple[float, float] | None) -> bool:
+    """Return whether two lines differ in rounding alone: those with places of the cutter's tip, and the one with its minutes.
+
+    Ridges that are foretold may be anything `between` two heights, in the program's unit, where these are given.
+    """
     if _NUMBER.sub("#", said) != _NUMBER.sub("#", should):
         return False
     if said.startswith("Time"):
         rest = [_MINUTES.sub("", line) for line in (said, should)]
         return rest[0] == rest[1] and abs(_minutes(said) - _minutes(should)) <= 1
     if said.startswith("Ridges"):
-        return stepped and _more_ridge(said, should)
+        return between is not None and _between(said, should, *between)
     if not said.startswith(("Extent", "Cutter")):
         return False
     return all(map(_near, _NUMBER.findall(said), _NUMBER.findall(should)))
 
 
-def _more_ridge(said: str, should: str) -> bool:
-    """Return whether a line foretells somewhat higher ridges: what runs out beyond the edges bends more than the strips do."""
-    (high, *others), (wanted, *rest) = _NUMBER.findall(said), _NUMBER.findall(should)
-    return others == rest and float(wanted) <= float(high) <= _MOST_RIDGE * float(wanted)
+def _between(said: str, should: str, least: float, highest: float) -> bool:
+    """Return whether a line foretells ridges between two heights, and says for the rest what it should."""
+    (high, *others), (_, *rest) = _NUMBER.findall(said), _NUMBER.findall(should)
+    decimal = 10.0 ** -len(high.partition(".")[2])
+    return others == rest and least - decimal <= float(high) <= highest + decimal
 
 
 def _near(one: str, other: str) -> bool:

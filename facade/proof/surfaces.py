@@ -91,7 +91,7 @@ def compare_stl(path: Path, name: str, truth: Truth) -> list[Compared]:
 
 def _head_faults(truth: Truth, words: str, whole: _Whole) -> list[str]:
     """Return what is wrong with the 80 letters before the facets, besides a mark of another front."""
-    wanted = f"facade, unit mm, mark {truth.front.mark}, {whole.what}, back at z = 0"[:_HEAD_LETTERS]
+    wanted = f"facade, unit mm, mark {truth.front.mark}, {whole.what}, back at z = 0"[:_HEAD_LETTERS].strip()
     return (
         []
         if words.strip("\0 ") == wanted or truth.front.mark not in words
