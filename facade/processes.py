@@ -5,12 +5,13 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from threading import Thread, current_thread, main_thread
 from types import FrameType
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from facade.errors import FacadeError
 
@@ -24,8 +25,24 @@ _Made = TypeVar("_Made")
 
 def copies_possible() -> bool:
     """Whether this process can be copied: only while it has a single thread, and only where the system tells."""
+    return _threads() == 1
+
+
+def _threads() -> int:
+    """Return how many threads the system counts in this process, those of libraries among them; 0 where it does not tell."""
     tasks = Path("/proc/self/task")
-    return tasks.is_dir() and len(os.listdir(tasks)) == 1
+    return len(os.listdir(tasks)) if tasks.is_dir() else 0
+
+
+# The system goes on counting a thread for a moment after it has ended, seconds at most.
+_LINGERS = 1.0
+
+
+def _wait_for_threads(most: int) -> None:
+    """Wait until threads that have ended are no longer counted, so that this process can be copied again."""
+    began = time.monotonic()
+    while _threads() > most and time.monotonic() - began < _LINGERS:
+        time.sleep(0.001)
 
 
 # What ends a program from outside: Ctrl-C, a polite request to end, a terminal that closes.
@@ -139,6 +156,7 @@ def pool(
 
     context = get_context(start)
     told, tells = context.Pipe(duplex=False)
+    threads = _threads()
     shared = ProcessPoolExecutor(workers, context, begin, (told, *given))
     try:
         with undisturbed():
@@ -158,6 +176,7 @@ def pool(
         shared.shutdown(cancel_futures=True)
         told.close()
         tells.close()
+        _wait_for_threads(threads)
 
 
 _shared: tuple[Callable[[Any], Any], Sequence[Any]] | None = None
@@ -177,6 +196,22 @@ def shared_out(work: Callable[[_Given], _Made], given: Sequence[_Given]) -> Iter
     try:
         with pool(min(workers, len(given)), "fork") as copies:
             yield from copies.map(_work_in_copy, range(len(given)))
+    finally:
+        _shared = None
+
+
+def by_a_copy(work: Callable[[_Given], _Made], given: _Given) -> _Made:
+    """Return what `work` makes of `given`, by a copy of this process where that is possible.
+
+    For libraries that leave threads behind: this process could not be copied any more, and had to do alone all that comes after.
+    """
+    global _shared
+    if (os.cpu_count() or 1) == 1 or not copies_possible():
+        return work(given)
+    _shared = (work, [given])
+    try:
+        with pool(1, "fork") as copy:
+            return cast(_Made, copy.submit(_work_in_copy, 0).result())
     finally:
         _shared = None
 

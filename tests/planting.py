@@ -24,17 +24,19 @@ from enum import StrEnum
 from functools import partial
 from pathlib import Path
 
-import tomlkit
+# As every command says before it imports numpy: with threads of its own this process could not be copied to share the work.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 from corruptions import ALL, UNTOUCHED, Corruption, Folder
 from corruptions.corruption import MANIFEST, Nothing
+from sounding import sound
 
 from facade.build import write
-from facade.errors import FacadeError, JobError
+from facade.errors import FacadeError
 from facade.front import build_front
 from facade.job import read_job
 from facade.making import Output
 from facade.paper import Order, usual_paper
-from facade.presets import presets
 from facade.processes import shared_out
 from facade.proof import Proof, prove
 from facade.proof.anew import NOT_THERE, OTHER_BYTES
@@ -259,9 +261,10 @@ def main() -> int:
     parser.add_argument("--every", type=int, default=1, help="plant every so manyth alone")
     parser.add_argument("--told", action="store_true", help="tell of each what was said first")
     parser.add_argument("--sound", action="store_true", help="prove untouched builds instead")
+    parser.add_argument("--whole", action="store_true", help="of untouched builds, leave no strip out of any")
     options = parser.parse_args()
     if options.sound:
-        return sound(options.only)
+        return sound(options.only, whole=options.whole)
     began = time.perf_counter()
     with tempfile.TemporaryDirectory() as folder:
         good = built(Path(folder))
@@ -326,82 +329,6 @@ def planted_again(good: Path, untouched: Corruption) -> str:
         return "; ".join(fault for fault, anew in _faults(folder) if not anew)
     finally:
         folder.mend()
-
-
-# What a front may be besides what its preset makes of it.
-_OTHERWISE: dict[str, dict[str, object]] = {
-    "as it is": {},
-    "packed": {"carving.packed": True},
-    "mirrored": {"carving.doors": "mirrored"},
-    "machine in inches": {"machine.unit": "in"},
-    "iso6983": {"machine.words": "iso6983"},
-}
-FACETS = """title = "Facets with lands"
-unit = "{unit}"
-front = {{ width = {width}, height = {height}, doors = 2 }}
-strips = {{ count = 12 }}
-wood = {{ species = "white ash", blank = {blank}, floor = {floor} }}
-lands = [{{ centre = [{x}, {y}], size = [{x}, {x}], height = {land}, blend = {blend} }}]
-layers = [{{ kind = "facets", size = {size} }}]
-"""
-_MM = {"width": 300, "height": 200, "blank": 20, "floor": 8, "x": 60, "y": 90, "land": 15, "blend": 30, "size": 60}
-_INCH = {
-    "width": 12,
-    "height": 8,
-    "blank": 0.75,
-    "floor": 0.375,
-    "x": 2.5,
-    "y": 3.5,
-    "land": 0.6,
-    "blend": 1.25,
-    "size": 2.5,
-}
-
-
-def job_texts() -> Iterator[tuple[str, str, dict[str, bytes]]]:
-    """Yield jobs of all kinds: names, texts, files beside them. Every preset, also otherwise than it is; facets with lands in both units."""
-    yield "facets with lands in mm", FACETS.format(unit="mm", **_MM), {}
-    yield "facets with lands in inches", FACETS.format(unit="in", **_INCH), {}
-    for name, preset in presets().items():
-        for how, settings in _OTHERWISE.items():
-            yield f"{name}, {how}", _with_settings(preset.text, settings), preset.beside()
-
-
-def _with_settings(text: str, settings: dict[str, object]) -> str:
-    """Return the text of a job file with other settings."""
-    job = tomlkit.parse(text)
-    for place, value in settings.items():
-        table, _, key = place.partition(".")
-        if table not in job:
-            job[table] = tomlkit.table()
-        job[table][key] = value
-    return tomlkit.dumps(job)
-
-
-def sound(only: str) -> int:
-    """Build jobs of all kinds with everything, prove each, and print what is said of it; return 1 where anything is."""
-    failed = 0
-    for name, text, beside in job_texts():
-        if only not in name:
-            continue
-        began = time.perf_counter()
-        with tempfile.TemporaryDirectory() as folder:
-            for file, data in beside.items():
-                (Path(folder) / file).write_bytes(data)
-            try:
-                proof = prove(built(Path(folder), text))
-            except JobError as error:
-                print(f"cannot be     {name}: {error}", flush=True)
-                continue
-        said = _told(proof) + [(f"{one.name}: {one.words}", False) for one in proof.compared if one.skipped]
-        failed += bool(said)
-        print(
-            f"{'FALSE ALARM' if said else 'sound':12} {time.perf_counter() - began:5.1f} s  {name}: {len(proof.compared)} files",
-            flush=True,
-        )
-        print("".join(f"    {fault}\n" for fault, _ in said[:8]), end="")
-    print(f"False alarms in {failed} jobs." if failed else "No false alarm.")
-    return 1 if failed else 0
 
 
 if __name__ == "__main__":

@@ -929,6 +929,26 @@ except FacadeError as error:
     assert list(shared_out(str, [1])) == ["1"]
 
 
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="the system does not tell of a process's threads")
+def test_work_is_shared_out_again_and_again_also_after_a_pdf_was_set() -> None:
+    """A thread that has ended is counted a moment longer, one that a library leaves for good: who has one cannot be copied."""
+    script = """
+import os
+os.cpu_count = lambda: 2
+from facade.exporters.pdf import PdfPage, to_pdf
+from facade.processes import shared_out
+def alone():
+    return os.getpid() in set(shared_out(lambda one: os.getpid(), [1, 2]))
+print([alone() for _ in range(20)].count(True))
+to_pdf("A square", [PdfPage('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="M1 1h5v5z"/></svg>', 90, 90)])
+print([alone() for _ in range(20)].count(True))
+"""
+    environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
+    asked = [sys.executable, "-c", script]
+    done = subprocess.run(asked, capture_output=True, text=True, check=True, env=environment)
+    assert done.stdout.split() == ["0", "0"]
+
+
 # Modes and names
 
 

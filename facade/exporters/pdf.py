@@ -9,6 +9,7 @@ from typing import Any, cast
 
 from facade.errors import mistake
 from facade.printing.papers import LONGEST_PAGE
+from facade.processes import by_a_copy
 
 FONTS = Path(__file__).parent.parent / "fonts"
 
@@ -32,17 +33,18 @@ def to_pdf(title: str, pages: Sequence[PdfPage]) -> bytes:
                 f"a page of {page.width:.0f} x {page.height:.0f} mm is larger than readers open ({LONGEST_PAGE:.0f} mm): "
                 "print it in tiles, on cut paper or a roll",
             )
-    return _set(title, pages, {"pdf_tags": False})
+    return by_a_copy(_set, (title, pages, {"pdf_tags": False}))
 
 
 def to_picture(title: str, page: PdfPage, dots: float) -> bytes:
     """Return a page as a PNG with so many dots to the inch, as its PDF would look."""
-    return _set(title, [page], {"format": "png", "ppi": dots})
+    return by_a_copy(_set, (title, [page], {"format": "png", "ppi": dots}))
 
 
-def _set(title: str, pages: Sequence[PdfPage], how: dict[str, Any]) -> bytes:
+def _set(asked: tuple[str, Sequence[PdfPage], dict[str, Any]]) -> bytes:
     import typst
 
+    title, pages, how = asked
     files = {f"{number}.svg": page.svg.encode("utf-8") for number, page in enumerate(pages)}
     files["main.typ"] = _source(title, pages).encode("utf-8")
     fonts = typst.Fonts(include_system_fonts=not _plain(pages), include_embedded_fonts=False, font_paths=[str(FONTS)])
