@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -64,11 +63,16 @@ _last: tuple[Front, Order, Standing] | None = None
 
 def standing_of(front: Front, order: Order) -> Standing:
     """Return where on the strips of an order the job's ball leaves most standing; the last answer is kept."""
-    global _last
-    asked = replace(order, cleared=True, findings=())
-    if _last is None or _last[0] is not front or _last[1] != asked:
-        _last = (front, asked, _worst(fixtures(front, order), front.job.machine.finishing.radius))
+    if _last is None or _last[0] is not front or _last[1] != order.as_asked:
+        remember(front, order, _worst(fixtures(front, order), front.job.machine.finishing.radius))
+    assert _last is not None
     return _last[2]
+
+
+def remember(front: Front, order: Order, worst: Standing) -> None:
+    """Keep where on the strips of an order the job's ball leaves most standing."""
+    global _last
+    _last = (front, order.as_asked, worst)
 
 
 def _worst(found: list[Fixture], radius: float) -> Standing:

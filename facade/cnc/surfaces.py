@@ -13,6 +13,7 @@ import numpy as np
 
 from facade.arrays import Array, sag
 from facade.cnc.fixture import Fixture, fixtures
+from facade.cnc.making import File
 from facade.cnc.order import Order, blank_of, strip_word, wanted_strips
 from facade.cnc.standing import standing_findings, standing_of
 from facade.exporters.heights import Sampled, height_notes, height_picture, highest_of
@@ -29,9 +30,6 @@ TOLERANCE, FINEST = 0.02, 0.25
 # What a ball leaves standing in hollows is said from here on, mm: a grid cannot tell less.
 _STANDING = 0.05
 _HAIR = 1e-9
-File = tuple[str, bytes, str]
-"""A file's name in the folder of its order, what is in it, and what it is for."""
-
 _ENDINGS = ("_mm.stl", "_mm.3mf", "_heights.png", "_heights.txt")
 _PURPOSES = (
     "{} as closed solids in mm, back at z = 0, facets within {:g} mm of the finished surface",
