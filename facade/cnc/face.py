@@ -12,12 +12,14 @@ import numpy as np
 
 from facade.checks.finding import Finding
 from facade.cnc import job_sheet, machining, notes, plan, surfaces
+from facade.cnc.finishing import finishing_ground
 from facade.cnc.fixture import Fixture, fixtures
+from facade.cnc.ground import Ground
 from facade.cnc.machining import Stage, Written
 from facade.cnc.making import File, Kept, Making, Task, all_made, as_it_is
 from facade.cnc.order import Order
 from facade.cnc.screwing import Holding, holdings
-from facade.cnc.standing import Standing, most_standing, remember, standing_findings
+from facade.cnc.standing import Standing, remember, standing_findings, standing_on
 from facade.front import Front
 
 
@@ -54,11 +56,11 @@ class FaceMaking(Making[Kept]):
 
     def _finished(self, fixture: Fixture) -> tuple[Standing, Written, list[Kept]]:
         """Return what the ball leaves standing on a fixture, and its file."""
-        standing = most_standing(fixture, self.front.job.machine.finishing.radius)
-        return standing, *self._written(fixture, Stage.FINISH)
+        ground = finishing_ground(fixture)
+        return standing_on(fixture, ground), *self._written(fixture, Stage.FINISH, ground)
 
-    def _written(self, fixture: Fixture, stage: Stage) -> tuple[Written, list[Kept]]:
-        one = machining.written(fixture, stage, cleared=self.order.cleared)
+    def _written(self, fixture: Fixture, stage: Stage, ground: Ground | None = None) -> tuple[Written, list[Kept]]:
+        one = machining.written(fixture, stage, cleared=self.order.cleared, ground=ground)
         return replace(one, text=""), self.kept([machining.code_file(one)])
 
     def _solids(self, fixture: Fixture) -> list[Kept]:

@@ -13,6 +13,7 @@ from facade.checks.finding import Finding, Weight
 from facade.closing import Ball, closing
 from facade.cnc.finishing import finishing_ground
 from facade.cnc.fixture import Fixture, fixtures
+from facade.cnc.ground import Ground
 from facade.cnc.order import Order
 from facade.front import Front
 from facade.lengths import MM_PER_INCH, Unit
@@ -20,6 +21,10 @@ from facade.processes import shared_out
 from facade.rules import rule_values
 
 _HAIR = 1e-9
+# What a ball leaves standing in hollows is said from here on, mm: a grid cannot tell less.
+TOLD_FROM = 0.05
+# A hollow that bends by less than this share of what the ball does is wider than the ball, whatever differences on a grid miss.
+_WIDER = 0.9
 
 
 class Standing(NamedTuple):
@@ -56,6 +61,22 @@ def _across(heights: Array, x: Array, at: Array) -> Array:
     right = np.clip(np.searchsorted(x, at), 1, len(x) - 1)
     share = (at - x[right - 1]) / (x[right] - x[right - 1])
     return np.asarray(heights[:, right - 1] * (1.0 - share) + heights[:, right] * share)
+
+
+def standing_on(fixture: Fixture, ground: Ground) -> Standing:
+    """Return where the job's ball leaves most standing on a fixture; nothing at all where no hollow of its ground is as tight as the ball.
+
+    A ball's underside bends by 1 / R at least in every direction. Where smooth ground bends upwards by less than that everywhere, a ball
+    that touches it at one place stands above it at all others, so it reaches every place.
+    """
+    radius = fixture.front.job.machine.finishing.radius
+    if (
+        ground.smooth
+        and ground.tightest * radius < _WIDER
+        and fixture.front.job.limit("ball_standing").value >= TOLD_FROM
+    ):
+        return Standing(0.0, fixture.numbers[0], 0.0)
+    return most_standing(fixture, radius)
 
 
 _last: tuple[Front, Order, Standing] | None = None
