@@ -34,6 +34,8 @@ _DAY = (1980, 1, 1, 0, 0, 0)
 # Beyond this level files shrink by a twentieth and take twice as long.
 _LEVEL = 1
 _PARTS = 10_000  # to a ten thousandth of a mm
+# Triangles are put into words so many at a time, in bytes of three numbers of four each.
+_MANY = 256 * 12
 _TRIANGLE = '<triangle v1="%d" v2="%d" v3="%d"/>'
 
 
@@ -77,7 +79,8 @@ def _mesh(solid: Solid) -> Iterator[str]:
     yield "<vertices>"
     yield _vertices(solid.vertices)
     yield "</vertices>\n<triangles>"
-    yield _triangles(solid.triangles.astype("<u4").tobytes())
+    corners = solid.triangles.astype("<u4").tobytes()
+    yield from (_triangles(corners[start : start + _MANY]) for start in range(0, len(corners), _MANY))
     yield "</triangles>\n"
 
 
@@ -105,8 +108,9 @@ def _parts_of_mm() -> NDArray[np.object_]:
     return np.array([f'{part:04d}"/>' for part in range(_PARTS)], dtype=object)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=1024)
 def _triangles(corners: bytes) -> str:
-    """Return triangles in words; the strips of a fixture have theirs in a file of their own too."""
+    """Return some triangles in words: faces with as many columns begin with the same ones, however many rows they have, and a fixture's
+    strips have theirs in a file of their own too."""
     numbers = np.frombuffer(corners, dtype="<u4").tolist()
     return _TRIANGLE * (len(numbers) // 3) % tuple(numbers)
