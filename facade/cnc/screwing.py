@@ -206,9 +206,9 @@ def near_screws(fixture: Fixture, moves: Moves, tool: Tool) -> Array:
     for index, screw in enumerate(screws):
         first, last = np.searchsorted(start[:, 0], [screw.x - reach - widest, screw.x + reach + widest])
         some = first + np.flatnonzero((low[first:last] <= screw.y) & (screw.y <= high[first:last]))
+        at = np.array([screw.x, screw.y])
+        some = some[_nearest(start[some], end[some], at, radius, tips, tool)]
         if len(some):
-            at = np.array([screw.x, screw.y])
-            some = some[_nearest(start[some], end[some], at, radius, tips, tool)]
             way = _looked_at(start[some], end[some], at, reach)
             found[index] = np.minimum(_apart(way, at, radius, tips, tool) - _BETWEEN, _FAR)
     return found
@@ -219,7 +219,7 @@ def _nearest(start: Array, end: Array, at: Array, radius: float, tips: Array, to
     middle, half = (start + end) / 2.0, np.sqrt(((end - start) ** 2).sum(axis=1)) / 2.0
     away = _each_apart(middle, at, radius, tips, tool)
     # One of the places that are looked at is no further than this from the middle of the nearest move.
-    least = np.minimum(away.min(axis=1), _FAR) + _STEP
+    least = away.min(axis=1, initial=_FAR) + _STEP
     return np.asarray((away - half <= least[:, None]).any(axis=0))
 
 
