@@ -102,6 +102,9 @@ def _in_page(_: Path, data: bytes) -> Iterator[str]:
 
 def _in_table(_: Path, data: bytes) -> Iterator[str]:
     rows = csv.DictReader(io.StringIO(data.decode("utf-8")))
+    # Machine code speaks of its mark in its first line, too, and is no table.
+    if "mark" not in (rows.fieldnames or ()):
+        return
     for row in rows:
         if found := _ALONE.fullmatch(row.get("mark") or ""):
             yield found[0]
