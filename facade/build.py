@@ -5,11 +5,14 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from facade.cnc import pack as cnc_pack
+from facade.cnc.making import Making, begun
 from facade.cnc.order import Order as CncOrder
 from facade.cnc.order import Route
 from facade.errors import NotCleared, mistake
@@ -101,6 +104,9 @@ class Build:
 
 
 Progress = Callable[[int, int], None]
+_Result = TypeVar("_Result")
+# What is made for a machine, by processes of their own.
+_FOR_MACHINES = {Output.CNC_SIDE, Output.CNC_FACE}
 
 
 def write(
@@ -166,16 +172,30 @@ def _filled(
     progress: Progress | None,
 ) -> tuple[list[Made], list[Finding], list[CncOrder]]:
     """Make everything that is wanted into a folder, and return the files, what the checks found, and the routes with what they found."""
-    made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
-    made += _put_paper(paper, fresh, findings, progress) if paper else []
-    made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
-    known = []
-    for route in routes:
-        own = tuple(cnc_pack.findings(front, route))
-        cleared = not any(finding.stops for finding in (*findings, *own))
-        known.append(replace(route, cleared=cleared, findings=own))
-        made += _put_route(front, fresh, known[-1], progress)
-    return [*made, *_put_job(front.job, fresh)], findings, known
+    done: list[_RouteMade] = []
+    if routes and wanted <= _FOR_MACHINES:
+        # Nothing else takes the cores: the first route is begun while the front is checked, as if nothing stopped it.
+        front.measures()
+        with _begun(front, routes[0], fresh) as under_way:
+            made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
+            done += [] if _stopped(findings) else [_taken(under_way, progress)]
+    else:
+        made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
+        made += _put_paper(paper, fresh, findings, progress) if paper else []
+        made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
+    for route in routes[len(done) :]:
+        with _begun(front, replace(route, cleared=not _stopped(findings)), fresh) as under_way:
+            done.append(_taken(under_way, progress))
+    for index, (order, files) in enumerate(done):
+        if files is None:
+            with _begun(front, order, fresh) as under_way:
+                done[index] = _taken(under_way, progress)
+    made += [file for _, files in done for file in files or ()]
+    return [*made, *_put_job(front.job, fresh)], findings, [order for order, _ in done]
+
+
+def _stopped(findings: Iterable[Finding]) -> bool:
+    return any(finding.stops for finding in findings)
 
 
 def make_again(front: Front, fresh: Path, manifest: dict[str, Any], progress: Progress | None = None) -> list[Made]:
@@ -278,7 +298,8 @@ def _strips_and_whole(
         for strip in _counted(results, front.count, progress):
             strips.append(strip)
             solids += [_facets(*strip.whole)] if strip.whole else []
-    front.keep_measures(strip.measures for strip in strips)
+    if strips:
+        front.keep_measures(strip.measures for strip in strips)
     findings = check_front(front, known=early)
     sheets = [strip.side for strip in strips if strip.side]
     if sheets and any(finding.stops for finding in findings):
@@ -290,7 +311,7 @@ def _strips_and_whole(
     return [*made, *_put_whole(front, fresh, wanted, strips, solids)], findings
 
 
-def _counted(results: Iterable[StripMade], total: int, progress: Progress | None) -> Iterator[StripMade]:
+def _counted(results: Iterable[_Result], total: int, progress: Progress | None) -> Iterator[_Result]:
     for done, result in enumerate(results, start=1):
         if progress:
             progress(done, total)
@@ -380,13 +401,34 @@ def _put_paper(paper: Prepared, fresh: Path, findings: list[Finding], progress: 
         yield _made(put(fresh, name, data), Output.PAPER)
 
 
-def _put_route(front: Front, fresh: Path, order: CncOrder, progress: Progress | None) -> Iterator[Made]:
-    total = len(cnc_pack.names(front, order))
-    for done, (name, data, purpose) in enumerate(cnc_pack.files(front, order), start=1):
-        written = put(fresh, name, data)
-        if progress:
-            progress(done, total)
-        yield Made(written.name, purpose, written.size, written.sha256)
+_Begun = tuple[Making[Made], Iterator[Any]]
+"""A route's making, and what comes of its tasks."""
+_RouteMade = tuple[CncOrder, list[Made] | None]
+"""An order with what its route has found, and its files; None where they must be made anew, for what was found stops them."""
+
+
+@contextmanager
+def _begun(front: Front, order: CncOrder, fresh: Path) -> Iterator[_Begun]:
+    """Begin with the files of a route, each of which is written into a folder by the process that makes it."""
+    making = cnc_pack.making(front, order, partial(_put_route_file, fresh))
+    with begun(making) as results:
+        yield making, results
+
+
+def _put_route_file(fresh: Path, file: tuple[str, bytes, str]) -> Made:
+    name, data, purpose = file
+    written = put(fresh, name, data)
+    return Made(written.name, purpose, written.size, written.sha256)
+
+
+def _taken(under_way: _Begun, progress: Progress | None) -> _RouteMade:
+    """Return what comes of a route that was begun."""
+    making, results = under_way
+    own = tuple(making.findings(results))
+    order = replace(making.order, findings=own, cleared=making.order.cleared and not _stopped(own))
+    if order.cleared != making.order.cleared:
+        return order, None
+    return order, list(_counted(making.files(results), len(cnc_pack.names(making.front, order)), progress))
 
 
 def write_part(

@@ -182,22 +182,30 @@ def pool(
 _shared: tuple[Callable[[Any], Any], Sequence[Any]] | None = None
 
 
-def shared_out(work: Callable[[_Given], _Made], given: Sequence[_Given]) -> Iterator[_Made]:
-    """Yield what `work` makes of each of `given`, in order, by copies of this process where that is possible and there are two cores.
+@contextmanager
+def sharing(work: Callable[[_Given], _Made], given: Sequence[_Given]) -> Iterator[Iterator[_Made]]:
+    """Give what `work` makes of each of `given`, in order, by copies of this process where that is possible and there are two cores.
 
-    What goes in is copied with the process, whatever it is; what comes out is sent back.
+    They begin at once, so that the caller may do something else before it takes what they have made. What goes in is copied with the
+    process, whatever it is; what comes out is sent back.
     """
     global _shared
     workers = os.cpu_count() or 1
     if workers == 1 or len(given) < 2 or not copies_possible():
-        yield from map(work, given)
+        yield map(work, given)
         return
     _shared = (work, given)
     try:
         with pool(min(workers, len(given)), "fork") as copies:
-            yield from copies.map(_work_in_copy, range(len(given)))
+            yield copies.map(_work_in_copy, range(len(given)))
     finally:
         _shared = None
+
+
+def shared_out(work: Callable[[_Given], _Made], given: Sequence[_Given]) -> Iterator[_Made]:
+    """Yield what `work` makes of each of `given`, as `sharing` does."""
+    with sharing(work, given) as made:
+        yield from made
 
 
 def by_a_copy(work: Callable[[_Given], _Made], given: _Given) -> _Made:

@@ -62,20 +62,24 @@ def thin_each(lines: Array, tolerance: float) -> NDArray[np.bool_]:
 
     `lines` is (lines, points), evenly spaced; straight runs between kept points stay within `tolerance` mm.
     """
-    count, last = lines.shape[0], lines.shape[1] - 1
-    keep = np.zeros(lines.shape, dtype=bool)
-    start = 0
+    return thin_runs(lines.ravel(), np.full(*lines.shape), tolerance).reshape(lines.shape)
+
+
+def thin_runs(runs: Array, counts: NDArray[np.intp], tolerance: float) -> NDArray[np.bool_]:
+    """Return which points (n,) of runs of so many points each, one after the other in `runs` (n,), to keep, as `thin_each` does."""
+    keep = np.zeros(len(runs), dtype=bool)
+    start, left = np.cumsum(counts) - counts, counts - 1
     for size in _BLOCKS:
-        blocks = (last - start) // size
-        if not blocks:
+        blocks = left // size
+        total = int(blocks.sum())
+        if not total:
             continue
-        end = start + blocks * size
-        some = lines[:, start : end + 1]
-        # Each block with the point after it, as a line of its own: (lines * blocks, size + 1).
-        parts = np.lib.stride_tricks.sliding_window_view(some, size + 1, axis=1)[:, ::size].reshape(-1, size + 1)
-        keep[:, start:end] = _kept_in_parts(parts, tolerance).reshape(count, -1)
-        start = end
-    keep[:, start:] = True
+        first = np.arange(total) - np.repeat(np.cumsum(blocks) - blocks, blocks)
+        # Each block with the point after it.
+        places = (np.repeat(start, blocks) + size * first)[:, None] + np.arange(size + 1)
+        keep[places[:, :-1]] = _kept_in_parts(runs[places], tolerance)
+        start, left = start + blocks * size, left - blocks * size
+    keep[start] = keep[start + left] = True
     return keep
 
 

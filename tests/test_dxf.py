@@ -133,3 +133,55 @@ def test_places_are_written_as_its_own_writer_would() -> None:
     theirs = stream.getvalue()
     part = theirs[theirs.index("AcDbPolyline") :]
     assert part[: part.index("  0\n")] in ours
+
+
+def test_all_that_stands_round_the_lines_is_as_the_library_writes_it() -> None:
+    """An empty drawing of ezdxf's own beside one of ours: the same header, tables, blocks and objects."""
+    document, stream = new("R2010", units=4), io.StringIO()
+    document.write(stream)
+    theirs, ours = reread(stream.getvalue()), reread(to_dxf(Drawing(10.0, 10.0, ""), Unit.MM))
+    chance = (
+        "DATE",
+        "TDUCREATE",
+        "TDCREATE",
+        "TDUUPDATE",
+        "TDUPDATE",
+        "TDINDWG",
+        "TDUSRTIMER",
+        "GUID",
+        "HANDSEED",
+        "LASTSAVEDBY",
+    )
+    for name in theirs.header.varnames():
+        if not name.endswith(chance):
+            assert ours.header[name] == theirs.header[name], name
+    for table in ("layers", "linetypes", "styles", "dimstyles", "appids", "block_records", "views", "ucs"):
+        names = [sorted(one.dxf.name for one in getattr(found, table)) for found in (ours, theirs)]
+        assert names[0] == names[1], table
+    kinds = [sorted(one.dxftype() for one in found.entitydb.values()) for found in (ours, theirs)]
+    assert kinds[0] == kinds[1]
+
+
+def test_no_handle_is_given_twice_and_the_next_is_free() -> None:
+    """DXF reference, $HANDSEED: the next available handle (from memory)."""
+    found = drawing()
+    found.line([[0.0, 0.0], [5.0, 5.0]], Pen.CUT, "Outline")
+    found.line([[0.0, 0.0], [5.0, 5.0]], Pen.CUT, "Defpoints")
+    rows = to_dxf(found, Unit.MM).split("\n")
+    tags = list(zip((row.strip() for row in rows[::2]), rows[1::2], strict=False))
+    # Of a DIMSTYLE it is 105.
+    handles = [int(value, 16) for code, value in tags if code in ("5", "105")]
+    seed = int(tags[tags.index(("9", "$HANDSEED")) + 1][1], 16)
+    handles.remove(seed)
+    assert len(handles) == len(set(handles))
+    assert max(handles) == seed - 1
+
+
+def test_small_and_capital_letters_are_one_layer() -> None:
+    """Names of layers are compared without regard to case (DXF reference, symbol tables; from memory)."""
+    found = drawing()
+    found.line([[0.0, 0.0], [5.0, 5.0]], Pen.CUT, "Outline")
+    found.line([[0.0, 0.0], [5.0, 5.0]], Pen.CUT, "DEFPOINTS")
+    document = reread(to_dxf(found, Unit.MM))
+    assert sorted(one.dxf.name for one in document.layers) == ["0", "Defpoints", "outline", "saw line", "screw pilots"]
+    assert not document.audit().has_errors

@@ -89,11 +89,12 @@ def _body(moves: Moves, unit: Unit, speeds: Speeds) -> list[str]:
 
 def _axis(letter: str, values: Array, unit: Unit) -> tuple[Array, Array]:
     """Return places of an axis counted in its last decimal, and each as a word: " X12.500"; equal ones are written once."""
-    scale = 10.0 ** _DECIMALS[unit] / unit.in_mm
-    ticks = np.rint(values * scale)
+    decimals = _DECIMALS[unit]
+    # Zero is added so that no "-0.000" can come out.
+    ticks = np.rint(values * (10.0**decimals / unit.in_mm)) + 0.0
     different, which = np.unique(ticks, return_inverse=True)
-    words = np.array([f" {letter}{number(tick / scale, unit)}" for tick in different.tolist()], dtype=object)
-    return ticks, words[which]
+    words = f" {letter}%.{decimals}f\n" * len(different) % tuple((different / 10.0**decimals).tolist())
+    return ticks, np.array(words.split("\n"), dtype=object)[which]
 
 
 def _feeds(kinds: NDArray[np.uint8], words: dict[Kind, str]) -> list[str]:

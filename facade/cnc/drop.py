@@ -102,7 +102,10 @@ def _clear_edges(ground: Ground, tool: BallEnd, at: Array, tips: Array) -> None:
             room = square - aside - (first + row * along - y[some]) ** 2
             near = (room > square - reach * reach) & (row >= 0) & (row < rows)
             index = order[line[near]] * rows + row[near]
-            np.maximum.at(flat, index, z[some[near]] + np.sqrt(room[near]) - tool.radius)
+            asked = z[some[near]] + np.sqrt(room[near]) - tool.radius
+            # Where the surface is smooth hardly any place asks for more than the grid did.
+            more = asked > flat[index]
+            np.maximum.at(flat, index[more], asked[more])
 
 
 def lifted_between(ground: Ground, tool: BallEnd, tips: Array) -> Array:
@@ -136,22 +139,21 @@ def _touching(ground: Ground, tool: Tool, at: Array) -> Array:
     """Return the tip heights that the places of the grid ask for."""
     across, along = ground.spacing
     columns, rows = len(ground.x), len(ground.y)
+    nearest = np.rint((at - ground.x[0]) / across).astype(np.intp)
     # A flat end touches with its rim, between two places: it counts as so much wider.
     grown = 0.0 if isinstance(tool, BallEnd) else math.hypot(across, along) / 2
-    reach = min(tool.reach(ground.steepest) + 1.5 * max(across, along), tool.radius) + grown
-    nearest = np.rint((at - ground.x[0]) / across).astype(np.intp)
+    right, left, up, down = (reach + grown for reach in _reaches(ground, tool, nearest))
     by_column = ground.heights.T
     tips = np.full((len(at), rows), -np.inf)
-    tall = math.floor(reach / along + 1e-9)
     pair = np.empty((len(at), rows))
-    for j in range(-math.ceil(reach / across) - 1, math.ceil(reach / across) + 2):
+    for j in range(-math.ceil(left / across) - 1, math.ceil(right / across) + 2):
         column = nearest + j
         inside = (column >= 0) & (column < columns)
         beside = ground.x[np.clip(column, 0, columns - 1)] - at
-        if not (inside & (np.abs(beside) <= reach)).any():
+        if not (inside & (beside <= right) & (beside >= -left)).any():
             continue
         heights = by_column[np.clip(column, 0, columns - 1)]
-        for i in range(tall + 1):
+        for i in range(math.floor(max(up, down) / along + 1e-9) + 1):
             square = np.maximum(np.hypot(beside, i * along) - grown, 0.0) ** 2
             below = np.where(inside, -tool.rise(square), -np.inf)
             if not np.isfinite(below).any():
@@ -159,12 +161,30 @@ def _touching(ground: Ground, tool: Tool, at: Array) -> Array:
             if i == 0:
                 np.maximum(tips, heights + below[:, None], out=tips)
                 continue
-            up, down = pair[:, : rows - i], tips
-            np.add(heights[:, i:], below[:, None], out=up)
-            np.maximum(down[:, : rows - i], up, out=down[:, : rows - i])
-            np.add(heights[:, : rows - i], below[:, None], out=up)
-            np.maximum(down[:, i:], up, out=down[:, i:])
+            some = pair[:, : rows - i]
+            if i * along <= up + 1e-9:
+                np.add(heights[:, i:], below[:, None], out=some)
+                np.maximum(tips[:, : rows - i], some, out=tips[:, : rows - i])
+            if i * along <= down + 1e-9:
+                np.add(heights[:, : rows - i], below[:, None], out=some)
+                np.maximum(tips[:, i:], some, out=tips[:, i:])
     return tips
+
+
+def _reaches(ground: Ground, tool: Tool, nearest: NDArray[np.intp]) -> tuple[float, float, float, float]:
+    """Return how far right, left, up and down of lines near some columns places of the grid may touch a cutter, mm.
+
+    From one place to the next towards the line the underside comes down by more than the ground does, once it is as steep: then the nearer
+    place asks for no less. So a place may touch no further away than where they are equally steep, and a step more.
+    """
+    near = math.ceil(tool.radius / ground.spacing[0]) + 2
+    first, after = max(int(nearest.min()) - near, 0), int(nearest.max()) + near + 1
+    steps = (*ground.spacing[:1] * 2, *ground.spacing[1:] * 2)
+    steepest = (float(rise[first:after].max()) for rise in ground.rises)
+    right, left, up, down = (
+        min(tool.reach(slope) + step, tool.radius) for slope, step in zip(steepest, steps, strict=True)
+    )
+    return right, left, up, down
 
 
 def _refine(ground: Ground, tool: BallEnd, at: Array, tips: Array, first: int, last: int) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -29,13 +29,14 @@ class Ground:
 
     Beyond the strips the surface runs out level, in a curve that a ball can follow, so that it rolls over an edge and out. Where the
     surface has an edge between two places of the grid, `edges` (n, 3) are places on the surface itself, near one another along it; or,
-    where they are None, the places beside it are raised to it.
+    where they are None, the places beside it are raised to it. `smooth` tells that edges were looked for, and that there are none.
     """
 
     x: Array
     y: Array
     heights: Array
     edges: Array | None = None
+    smooth: bool = False
 
     @property
     def spacing(self) -> tuple[float, float]:
@@ -62,10 +63,27 @@ class Ground:
         rise_x, rise_y = np.abs(np.diff(self.heights, axis=1)).max(), np.abs(np.diff(self.heights, axis=0)).max()
         return float(math.hypot(rise_x / across, rise_y / along))
 
+    @cached_property
+    def rises(self) -> tuple[Array, Array, Array, Array]:
+        """The most that it rises over a mm to the next place, never less than 0: to the right and to the left from each column to the
+        next (columns - 1,), up and down along each column (columns,)."""
+        across, along = self.spacing
+        aside, up = np.diff(self.heights, axis=1), np.diff(self.heights, axis=0)
+        found = aside.max(axis=0) / across, -aside.min(axis=0) / across, up.max(axis=0) / along, -up.min(axis=0) / along
+        right, left, upwards, downwards = (np.maximum(rise, 0.0) for rise in found)
+        return right, left, upwards, downwards
+
+    @cached_property
+    def tightest(self) -> float:
+        """The most that it bends upwards in any direction, 1/mm, as a hollow of the radius R does by 1 / R: the greater principal bend."""
+        right, up, twist = self.bends
+        turn = (right - up) / 2.0
+        return float(((right + up) / 2.0 + np.sqrt(turn * turn + twist * twist)).max())
+
     def lifted(self, mm: float) -> Ground:
         """Return the ground with so much left on it everywhere."""
         edges = None if self.edges is None else self.edges + np.array([0.0, 0.0, mm])
-        return Ground(self.x, self.y, self.heights + mm, edges)
+        return replace(self, heights=self.heights + mm, edges=edges)
 
 
 def _central(values: Array, step: float, *, axis: int) -> Array:
@@ -97,12 +115,12 @@ def ground_of(
     more_x, more_y = math.ceil(beside / across), math.ceil(beyond / along)
     x = np.linspace(0.0, fixture.width, columns + 1)
     y = np.linspace(0.0, fixture.length, rows + 1)
-    heights, edges = _with_edges(fixture, x, y, closely=closely)
+    heights, edges, smooth = _with_edges(fixture, x, y, closely=closely)
     heights = _continued(heights, more_x, across, curve, fixture.low, axis=1)
     heights = _continued(heights, more_y, along, curve, fixture.low, axis=0)
     np.maximum(heights, fixture.low, out=heights)
     wide, tall = _more(x, more_x, across), _more(y, more_y, along)
-    return Ground(wide, tall, heights, edges)
+    return Ground(wide, tall, heights, edges, smooth)
 
 
 def _more(places: Array, count: int, step: float) -> Array:
@@ -132,8 +150,8 @@ def _run_out(edge: Array, falls: Array, far: Array, curve: float, low: float) ->
     return np.asarray(edge + np.sign(falls) * (radius * deep - np.sqrt(radius * radius - to_level * to_level)))
 
 
-def _with_edges(fixture: Fixture, x: Array, y: Array, *, closely: bool) -> tuple[Array, Array | None]:
-    """Return heights at places and, `closely`, places on edges; else heights beside which the surface has an edge are raised.
+def _with_edges(fixture: Fixture, x: Array, y: Array, *, closely: bool) -> tuple[Array, Array | None, bool]:
+    """Return heights at places and, `closely`, places on edges and whether it has none; else heights beside an edge are raised.
 
     In the middle of a cell a smooth surface is what its sixteen nearest corners tell; where it does not, the four corners are
     raised by twice as much, at most to the highest place near: wherever between them the edge is, nothing of it is missed.
@@ -141,13 +159,15 @@ def _with_edges(fixture: Fixture, x: Array, y: Array, *, closely: bool) -> tuple
     heights = fixture.heights(x, y)
     middles = fixture.heights((x[:-1] + x[1:]) / 2, (y[:-1] + y[1:]) / 2)
     above = middles - _midpoints(_midpoints(heights, axis=0), axis=1)
-    edges = None
     if closely:
-        edges = _edges(fixture, x, y, np.maximum(above, _above_corners(x, y, heights, middles)), above)
-    off = np.abs(above)
-    if closely or off.max() <= _EDGE:
         # Where edges are known they need no raising, which would keep a ball off what stands beside them.
-        return heights, edges
+        off = np.maximum(above, _above_corners(x, y, heights, middles))
+        joints = list(_joints(fixture, y))
+        smooth = not (off > _SHARP).any() and not any(map(len, joints))
+        return heights, np.concatenate([*_edges(fixture, x, y, off, above), *joints]), smooth
+    off = np.abs(above)
+    if off.max() <= _EDGE:
+        return heights, None, False
     raised = np.zeros_like(heights)
     near = heights.copy()
     lift = np.where(off > _EDGE, 2.0 * off, 0.0)
@@ -157,7 +177,7 @@ def _with_edges(fixture: Fixture, x: Array, y: Array, *, closely: bool) -> tuple
             np.maximum(near[rows, columns], middles, out=near[rows, columns])
     for axis in (0, 1):
         near = _highest_of_three(near, axis=axis)
-    return np.where(raised > 0.0, np.minimum(heights + raised, near), heights), edges
+    return np.where(raised > 0.0, np.minimum(heights + raised, near), heights), None, False
 
 
 def _above_corners(x: Array, y: Array, heights: Array, middles: Array) -> Array:
@@ -174,7 +194,7 @@ def _above_corners(x: Array, y: Array, heights: Array, middles: Array) -> Array:
     return np.asarray(middles - least)
 
 
-def _edges(fixture: Fixture, x: Array, y: Array, off: Array, above: Array) -> Array:
+def _edges(fixture: Fixture, x: Array, y: Array, off: Array, above: Array) -> list[Array]:
     """Return places (n, 3) on the surface in the cells where it bends more sharply than the grid can tell, `off` mm, and next to them.
 
     Along the strips' outermost edges and ends the grid goes on in an arc that is not the surface: there they are given too.
@@ -182,10 +202,9 @@ def _edges(fixture: Fixture, x: Array, y: Array, off: Array, above: Array) -> Ar
     sharp = _grown(off > _SHARP)
     sharp[:, [0, -1]] = sharp[[0, -1]] = True
     sharper = _grown(above > _SHARPER)
-    found = [
+    return [
         _within(fixture, x, y, cells, parts) for cells, parts in ((sharp & ~sharper, _PARTS), (sharper, _MORE_PARTS))
     ]
-    return np.concatenate([*found, *_joints(fixture, y)])
 
 
 def _joints(fixture: Fixture, y: Array) -> Iterator[Array]:
@@ -217,12 +236,12 @@ def _within(fixture: Fixture, x: Array, y: Array, cells: NDArray[np.bool_], part
     row, column = np.nonzero(cells)
     if not len(row):
         return np.empty((0, 3))
-    share = np.arange(parts + 1) / parts
-    places_x, places_y = np.broadcast_arrays(
-        (x[column][:, None] + (x[1] - x[0]) * share)[:, None, :], (y[row][:, None] + (y[1] - y[0]) * share)[:, :, None]
-    )
-    found = np.stack([places_x, places_y, fixture.heights_at(places_x, places_y)], axis=-1)
-    return found.reshape(-1, 3)
+    # Counted in parts from the first place, so that what two cells share is given once.
+    share, wide = np.arange(parts + 1), (len(x) - 1) * parts + 1
+    places = (row[:, None, None] * parts + share[:, None]) * wide + column[:, None, None] * parts + share
+    up, right = np.divmod(np.unique(places), wide)
+    places_x, places_y = x[0] + (x[1] - x[0]) / parts * right, y[0] + (y[1] - y[0]) / parts * up
+    return np.column_stack([places_x, places_y, fixture.heights_at(places_x, places_y)])
 
 
 def _midpoints(values: Array, *, axis: int) -> Array:

@@ -11,6 +11,7 @@ import numpy as np
 from facade.arrays import Array
 from facade.cnc.fixture import Fixture
 from facade.cnc.machining import Stage, Written, minutes, plan_of, speed
+from facade.cnc.making import File
 from facade.cnc.order import Order, wanted_strips
 from facade.cnc.plan_parts import Plan, corners
 from facade.cnc.screwing import Holding
@@ -54,8 +55,6 @@ _CAUTION = "Air run first. Work held, guards on, eyes and ears protected, dust t
 _PICTURE = 62.0
 # Where along the first strip of a fixture it is measured, as shares of its length from the TOP end.
 _MEASURED = (0.2, 0.5, 0.8)
-
-File = tuple[str, bytes, str]
 
 
 def machine_page(front: Front) -> Page:

@@ -18,6 +18,7 @@ from facade.cnc.drop import BallEnd, FlatEnd, Tool
 from facade.cnc.duration import total_time
 from facade.cnc.finishing import clear_height, finishing, finishing_ground
 from facade.cnc.fixture import Fixture, file_stem, fixtures
+from facade.cnc.ground import Ground
 from facade.cnc.moves import Moves, moved
 from facade.cnc.order import Order
 from facade.cnc.roughing import roughing, roughing_ground
@@ -125,9 +126,12 @@ def times_file(front: Front, made: Sequence[Written]) -> tuple[str, bytes, str]:
     )
 
 
-def written(fixture: Fixture, stage: Stage, *, cleared: bool) -> Written:
-    """Return the file of machine code of one cut of a fixture; raises JobError when a step is wider than its cutter."""
-    one = program(fixture, stage)
+def written(fixture: Fixture, stage: Stage, *, cleared: bool, ground: Ground | None = None) -> Written:
+    """Return the file of machine code of one cut of a fixture; `ground` as in `program`.
+
+    Raises JobError when a step is wider than its cutter.
+    """
+    one = program(fixture, stage, ground)
     job, plan = one.fixture.front.job, one.plan
     text = machine_code(
         one.moves,
@@ -142,10 +146,10 @@ def written(fixture: Fixture, stage: Stage, *, cleared: bool) -> Written:
     return Written(one.name, text, _row(one), one.seconds, fixture.number, stage, deep, one.scallop, near)
 
 
-def program(fixture: Fixture, stage: Stage) -> Program:
-    """Return the cutter's way of one cut of a fixture."""
+def program(fixture: Fixture, stage: Stage, ground: Ground | None = None) -> Program:
+    """Return the cutter's way of one cut of a fixture; `ground` is what the finishing ball finds, where it is known."""
     if stage is Stage.FINISH:
-        cut = finishing(fixture, finishing_ground(fixture))
+        cut = finishing(fixture, finishing_ground(fixture) if ground is None else ground)
         return Program(fixture, stage, moved(cut.moves, *fixture.first_strip), cut.scallop)
     moves = roughing(fixture, roughing_ground(fixture)) or _standing(fixture)
     return Program(fixture, stage, moved(moves, *fixture.first_strip), 0.0)

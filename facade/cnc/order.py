@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -31,6 +31,11 @@ class Order:
     blank: float | None = None
     cleared: bool = True
     findings: tuple[Finding, ...] = ()
+
+    @property
+    def as_asked(self) -> Order:
+        """The order as it was before anything was found."""
+        return replace(self, cleared=True, findings=())
 
     def as_data(self) -> dict[str, Any]:
         """Return what a manifest keeps of the order."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from facade.cnc.ground import Ground, ground_of
 from facade.cnc.moves import Moves, entered, joined
 from facade.errors import mistake
 from facade.job.machine import OUTSIDE
-from facade.thinning import thin_each
+from facade.thinning import thin_runs
 
 _GRID = 1.0  # mm; what is left on covers what it misses
 _STRAIGHT = 0.05  # mm that straight moves may run from the cutter's way
@@ -54,12 +55,13 @@ def roughing(fixture: Fixture, ground: Ground) -> Moves | None:
     at = np.linspace(0.0, fixture.width, max(1, math.ceil(fixture.width / step - 1e-9)) + 1)
     tips = tip_heights(ground, FlatEnd(plan.cutter / 2), at)
     order = _order(fixture, at)
-    cuts = [
-        entered(cut, clear_height(fixture), near_height(fixture))
+    found = [
+        one
         for above, level in _levels(fixture.blank, float(tips.min()), plan.level)
-        for cut in _level(at, ground.y, tips, order, above, level)
+        for one in _level(ground.y, tips, order, above, level)
     ]
-    return joined(cuts) if cuts else None
+    cuts = _cuts(at, ground.y, found)
+    return joined([entered(cut, clear_height(fixture), near_height(fixture)) for cut in cuts]) if cuts else None
 
 
 def _levels(top: float, bottom: float, most: float) -> list[tuple[float, float]]:
@@ -77,19 +79,42 @@ def _order(fixture: Fixture, at: Array) -> list[int]:
     return sorted(range(len(at)), key=lambda line: (rank[int(strip[line])], line))
 
 
-def _level(at: Array, y: Array, tips: Array, order: list[int], above: float, level: float) -> Iterator[Array]:
-    """Yield the cuts (n, 3) of one level, each line begun at the end that is nearer."""
+class _Stretch(NamedTuple):
+    """A stretch of one line that is cut at one level: its rows, how high the tip goes at each, and whether it is cut downwards."""
+
+    line: int
+    rows: slice
+    way: Array
+    down: bool
+
+
+def _level(y: Array, tips: Array, order: list[int], above: float, level: float) -> Iterator[_Stretch]:
+    """Yield the stretches of one level in their order, each line begun at the end that is nearer."""
     here = float(y[0])
     for line in order:
         way = np.maximum(tips[line], level)
         stretches = _stretches(way < above - _WORTH, y)
         down = bool(stretches) and abs(here - y[stretches[0][0]]) > abs(here - y[stretches[-1][1]])
         for first, last in stretches[::-1] if down else stretches:
-            some = slice(first, last + 1)
-            keep = np.flatnonzero(thin_each(way[None, some], _STRAIGHT)[0])
-            cut = np.column_stack([np.full(len(keep), at[line]), y[some][keep], way[some][keep]])
-            yield cut[::-1] if down else cut
+            rows = slice(first, last + 1)
+            yield _Stretch(line, rows, way[rows], down)
             here = float(y[first] if down else y[last])
+
+
+def _cuts(at: Array, y: Array, stretches: Sequence[_Stretch]) -> list[Array]:
+    """Return the cuts (n, 3) along stretches, without places that do not count."""
+    if not stretches:
+        return []
+    counts = np.array([len(one.way) for one in stretches])
+    keep = np.split(
+        thin_runs(np.concatenate([one.way for one in stretches]), counts, _STRAIGHT), np.cumsum(counts)[:-1]
+    )
+    cuts = []
+    for one, some in zip(stretches, keep, strict=True):
+        along = y[one.rows][some]
+        cut = np.column_stack([np.full(len(along), at[one.line]), along, one.way[some]])
+        cuts.append(cut[::-1] if one.down else cut)
+    return cuts
 
 
 def _stretches(cuts: Array, y: Array) -> list[tuple[int, int]]:

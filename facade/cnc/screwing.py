@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array
 from facade.cnc.drop import BallEnd, Tool
@@ -185,8 +186,8 @@ def near_screws(fixture: Fixture, moves: Moves, tool: Tool) -> Array:
     """Return how far a cutter stays from each place for a screw, were one of each length in it (places, lengths), mm; at most 10.
 
     `moves` as the program has them. A screw is a cylinder up to its tip; a ball is as far from it as its centre less its radius, a straight
-    cutter as its underside. Along every move that comes near, places 0.4 mm apart are looked at: between two of them a cutter 5 mm away
-    can be nearer by 0.4^2 / 8 / 5 = 0.004 mm, which is taken off.
+    cutter as its underside. Along every move that may come nearest, places 0.4 mm apart are looked at: between two of them a cutter 5 mm
+    away can be nearer by 0.4^2 / 8 / 5 = 0.004 mm, which is taken off.
     """
     job, screws = fixture.front.job, places_for_screws(fixture)
     tips = np.array(lengths_for_cutting(job)) - spoilboard_of(job).under_head
@@ -205,11 +206,21 @@ def near_screws(fixture: Fixture, moves: Moves, tool: Tool) -> Array:
     for index, screw in enumerate(screws):
         first, last = np.searchsorted(start[:, 0], [screw.x - reach - widest, screw.x + reach + widest])
         some = first + np.flatnonzero((low[first:last] <= screw.y) & (screw.y <= high[first:last]))
+        at = np.array([screw.x, screw.y])
+        some = some[_nearest(start[some], end[some], at, radius, tips, tool)]
         if len(some):
-            at = np.array([screw.x, screw.y])
             way = _looked_at(start[some], end[some], at, reach)
             found[index] = np.minimum(_apart(way, at, radius, tips, tool) - _BETWEEN, _FAR)
     return found
+
+
+def _nearest(start: Array, end: Array, at: Array, radius: float, tips: Array, tool: Tool) -> NDArray[np.bool_]:
+    """Return which moves may come nearest to a screw of one of the lengths: along a move a cutter comes no nearer than it goes."""
+    middle, half = (start + end) / 2.0, np.sqrt(((end - start) ** 2).sum(axis=1)) / 2.0
+    away = _each_apart(middle, at, radius, tips, tool)
+    # One of the places that are looked at is no further than this from the middle of the nearest move.
+    least = away.min(axis=1, initial=_FAR) + _STEP
+    return np.asarray((away - half <= least[:, None]).any(axis=0))
 
 
 def _looked_at(start: Array, end: Array, at: Array, reach: float) -> Array:
@@ -230,13 +241,18 @@ def _looked_at(start: Array, end: Array, at: Array, reach: float) -> Array:
 
 def _apart(way: Array, at: Array, radius: float, tips: Array, tool: Tool) -> Array:
     """Return the least distance of a cutter that stands at places (n, 3) from screws at one place with their tips at `tips`."""
+    return np.asarray(_each_apart(way, at, radius, tips, tool).min(axis=1))
+
+
+def _each_apart(way: Array, at: Array, radius: float, tips: Array, tool: Tool) -> Array:
+    """Return the distances (tips, n) of a cutter at places (n, 3), as `_apart` does."""
     ball = isinstance(tool, BallEnd)
     aside = np.hypot(way[:, 0] - at[0], way[:, 1] - at[1]) - radius
     across = np.maximum(aside if ball else aside - tool.radius, 0.0)
     rise = tool.radius if ball else 0.0
     # What is below a tip is beside the screw.
     above = np.maximum(way[None, :, 2] + rise - tips[:, None], 0.0)
-    return np.asarray(np.hypot(across[None, :], above).min(axis=1) - rise)
+    return np.asarray(np.hypot(across[None, :], above) - rise)
 
 
 def holdings(fixtures: Sequence[Fixture], near: Sequence[Array]) -> list[Holding]:

@@ -5,8 +5,11 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator, Sequence
-from functools import partial
+from functools import cached_property, partial
+from typing import Any
 
+from facade.checks.finding import Finding
+from facade.cnc.making import File, Kept, Making, Task, all_made, as_it_is
 from facade.cnc.order import Order, strip_word, unit_word, wanted_strips
 from facade.cnc.profiles import profile_of
 from facade.cnc.side_bays import Bay, batches, bay_of, bays_of_board
@@ -19,7 +22,6 @@ from facade.layout import StripPlace
 from facade.lengths import Unit
 from facade.processes import shared_out
 
-File = tuple[str, bytes, str]
 _COLUMNS = (
     "length",
     "width",
@@ -41,35 +43,75 @@ def side_names(front: Front, order: Order) -> list[str]:
     return [*(f"{stem}.{ending}" for stem in stems for ending in ("dxf", "svg")), SIZES, READ_ME, JOB_SHEET]
 
 
+class SideMaking(Making[Kept]):
+    """Profiles of every strip and of strips that are cut together, their sizes, and what is to be known of them, while they are made."""
+
+    @cached_property
+    def bay(self) -> Bay:
+        """Where the strips lie; raises JobError as `bay_of` does."""
+        return bay_of(self.front, self.order)
+
+    @cached_property
+    def bays(self) -> int:
+        """How many of them the board has."""
+        return bays_of_board(self.bay)
+
+    @cached_property
+    def batches(self) -> list[list[StripPlace]]:
+        """What is cut together; raises JobError as `batches` does."""
+        return batches(self.bay, self.order)
+
+    @property
+    def tasks(self) -> list[Task]:
+        """A task for each strip: its files, and its lines, of which all else is made."""
+        _ = self.batches, self.bays
+        return [partial(self._strip, number) for number in wanted_strips(self.front, self.order)]
+
+    def _strip(self, number: int) -> tuple[Lying, list[Kept]]:
+        lying, job = lying_of(self.bay, number), self.front.job
+        title = f"{job.title}: strip {number}, mark {self.front.mark}"
+        purpose = "one strip on its side: what is cut, what holds it, both edge lines"
+        return lying, self.kept(self._both(_strip_stem(self.front, number), [lying], title, purpose))
+
+    def findings(self, results: Iterator[Any]) -> list[Finding]:
+        """Return nothing: all that the side route finds wrong it refuses."""
+        return []
+
+    def files(self, results: Iterator[Any]) -> Iterator[Kept]:
+        """Yield what comes of every file: while copies draw strips one by one, those that are cut together are drawn here."""
+        found: dict[int, Lying] = {}
+        for index, places in enumerate(self.batches, start=1):
+            while not all(place.number in found for place in places):
+                lying, kept = next(results)
+                found[lying.profile.place.number] = lying
+                yield from kept
+            yield from self.kept(self._together(index, [found[place.number] for place in places]))
+        _remember(self.front, self.order, tuple(found.values()))
+        yield from self.kept(_told_files(Told(self.bay, self.order, tuple(found.values()), self.bays)))
+
+    def _together(self, index: int, strips: Sequence[Lying]) -> list[File]:
+        title = f"{self.front.job.title}: strips cut together, {index}, mark {self.front.mark}"
+        stem = _batch_stem(self.front, index, [one.profile.place for one in strips])
+        return self._both(stem, strips, title, "strips that are cut together")
+
+    def _both(self, stem: str, strips: Sequence[Lying], title: str, purpose: str) -> list[File]:
+        from facade.exporters.dxf import to_dxf
+        from facade.exporters.svg import to_svg
+
+        drawing, origin = side_drawing(self.bay, strips, title, self.bays)
+        dxf, svg = to_dxf(drawing, self.front.job.machine_unit, origin), to_svg(with_plain_ids(drawing))
+        return [
+            (f"{stem}.dxf", dxf.encode("utf-8"), f"{purpose}: for the machine"),
+            (f"{stem}.svg", svg.encode("utf-8"), f"{purpose}: to look at, and for what reads SVG"),
+        ]
+
+
 def side_files(front: Front, order: Order) -> Iterator[File]:
-    """Yield profiles of every strip and of strips that are cut together, their sizes, and what is to be known.
+    """Yield all files of the side route.
 
     Raises JobError as `bay_of` and `batches` do.
     """
-    bay = bay_of(front, order)
-    some, bays = batches(bay, order), bays_of_board(bay)
-    lying = {}
-    for files, one in shared_out(partial(_strip_files, bay, bays), wanted_strips(front, order)):
-        lying[one.profile.place.number] = one
-        yield from files
-    jobs = [(index, [lying[place.number] for place in places]) for index, places in enumerate(some, start=1)]
-    for files in shared_out(partial(_batch_files, bay, bays), jobs):
-        yield from files
-    told = Told(bay, order, tuple(lying.values()), bays)
-    yield SIZES, _sizes(front, told.strips).encode("utf-8"), "what a calliper should read on each part"
-    yield READ_ME, read_me(told).encode("utf-8"), "read this first: zero, holding, what is cut in which order, layers"
-    yield (
-        JOB_SHEET,
-        job_sheet(told),
-        "to be printed and taken to the machine: order of work, cutter, zero, files, holding, what a calliper should read",
-    )
-
-
-def _strip_files(bay: Bay, bays: int, number: int) -> tuple[list[File], Lying]:
-    lying = lying_of(bay, number)
-    title = f"{bay.front.job.title}: strip {number}, mark {bay.front.mark}"
-    purpose = "one strip on its side: what is cut, what holds it, both edge lines"
-    return _both(bay, bays, _strip_stem(bay.front, number), [lying], title, purpose), lying
+    return all_made(SideMaking(front, order, as_it_is))
 
 
 def lying_of(bay: Bay, number: int) -> Lying:
@@ -78,30 +120,33 @@ def lying_of(bay: Bay, number: int) -> Lying:
     return Lying(profile, runs_of(bay, profile))
 
 
-def _batch_files(bay: Bay, bays: int, batch: tuple[int, list[Lying]]) -> list[File]:
-    index, strips = batch
-    places = [one.profile.place for one in strips]
-    title = f"{bay.front.job.title}: strips cut together, {index}, mark {bay.front.mark}"
-    return _both(bay, bays, _batch_stem(bay.front, index, places), strips, title, "strips that are cut together")
+def _told_files(told: Told) -> Iterator[File]:
+    """Yield the files that are about all strips."""
+    yield SIZES, _sizes(told.front, told.strips).encode("utf-8"), "what a calliper should read on each part"
+    yield READ_ME, read_me(told).encode("utf-8"), "read this first: zero, holding, what is cut in which order, layers"
+    yield (
+        JOB_SHEET,
+        job_sheet(told),
+        "to be printed and taken to the machine: order of work, cutter, zero, files, holding, what a calliper should read",
+    )
 
 
-def _both(bay: Bay, bays: int, stem: str, strips: Sequence[Lying], title: str, purpose: str) -> list[File]:
-    from facade.exporters.dxf import to_dxf
-    from facade.exporters.svg import to_svg
+_last: tuple[Front, Order, tuple[Lying, ...]] | None = None
 
-    drawing, origin = side_drawing(bay, strips, title, bays)
-    return [
-        (
-            f"{stem}.dxf",
-            to_dxf(drawing, bay.front.job.machine_unit, origin).encode("utf-8"),
-            f"{purpose}: for the machine",
-        ),
-        (
-            f"{stem}.svg",
-            to_svg(with_plain_ids(drawing)).encode("utf-8"),
-            f"{purpose}: to look at, and for what reads SVG",
-        ),
-    ]
+
+def _remember(front: Front, order: Order, found: tuple[Lying, ...]) -> None:
+    """Keep what the last strips of an order are, for who tells of them."""
+    global _last
+    _last = (front, order.as_asked, found)
+
+
+def _lying_strips(front: Front, order: Order) -> tuple[Lying, ...]:
+    """Return the strips of an order in their bays."""
+    if _last is None or _last[0] is not front or _last[1] != order.as_asked:
+        bay = bay_of(front, order)
+        _remember(front, order, tuple(shared_out(partial(lying_of, bay), wanted_strips(front, order))))
+    assert _last is not None
+    return _last[2]
 
 
 def _strip_stem(front: Front, number: int) -> str:
@@ -145,4 +190,4 @@ def side_lines(front: Front, order: Order) -> Iterator[str]:
     for index, places in enumerate(batches(bay, order), start=1):
         yield f"Together {index}: door {places[0].door}, {which(places)}"
     yield f"Held by {machine.hold.value}, a batten behind and stops at both ends (machine.hold); cut: {machine.cut.value} (machine.cut)"
-    yield from standing_lines(front, list(shared_out(partial(lying_of, bay), wanted_strips(front, order))))
+    yield from standing_lines(front, _lying_strips(front, order))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -14,6 +13,7 @@ from facade.checks.finding import Finding, Weight
 from facade.closing import Ball, closing
 from facade.cnc.finishing import finishing_ground
 from facade.cnc.fixture import Fixture, fixtures
+from facade.cnc.ground import Ground
 from facade.cnc.order import Order
 from facade.front import Front
 from facade.lengths import MM_PER_INCH, Unit
@@ -21,6 +21,10 @@ from facade.processes import shared_out
 from facade.rules import rule_values
 
 _HAIR = 1e-9
+# What a ball leaves standing in hollows is said from here on, mm: a grid cannot tell less.
+TOLD_FROM = 0.05
+# A hollow that bends by less than this share of what the ball does is wider than the ball, whatever differences on a grid miss.
+_WIDER = 0.9
 
 
 class Standing(NamedTuple):
@@ -59,16 +63,37 @@ def _across(heights: Array, x: Array, at: Array) -> Array:
     return np.asarray(heights[:, right - 1] * (1.0 - share) + heights[:, right] * share)
 
 
+def standing_on(fixture: Fixture, ground: Ground) -> Standing:
+    """Return where the job's ball leaves most standing on a fixture; nothing at all where no hollow of its ground is as tight as the ball.
+
+    A ball's underside bends by 1 / R at least in every direction. Where smooth ground bends upwards by less than that everywhere, a ball
+    that touches it at one place stands above it at all others, so it reaches every place.
+    """
+    radius = fixture.front.job.machine.finishing.radius
+    if (
+        ground.smooth
+        and ground.tightest * radius < _WIDER
+        and fixture.front.job.limit("ball_standing").value >= TOLD_FROM
+    ):
+        return Standing(0.0, fixture.numbers[0], 0.0)
+    return most_standing(fixture, radius)
+
+
 _last: tuple[Front, Order, Standing] | None = None
 
 
 def standing_of(front: Front, order: Order) -> Standing:
     """Return where on the strips of an order the job's ball leaves most standing; the last answer is kept."""
-    global _last
-    asked = replace(order, cleared=True, findings=())
-    if _last is None or _last[0] is not front or _last[1] != asked:
-        _last = (front, asked, _worst(fixtures(front, order), front.job.machine.finishing.radius))
+    if _last is None or _last[0] is not front or _last[1] != order.as_asked:
+        remember(front, order, _worst(fixtures(front, order), front.job.machine.finishing.radius))
+    assert _last is not None
     return _last[2]
+
+
+def remember(front: Front, order: Order, worst: Standing) -> None:
+    """Keep where on the strips of an order the job's ball leaves most standing."""
+    global _last
+    _last = (front, order.as_asked, worst)
 
 
 def _worst(found: list[Fixture], radius: float) -> Standing:

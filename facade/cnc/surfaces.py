@@ -13,8 +13,9 @@ import numpy as np
 
 from facade.arrays import Array, sag
 from facade.cnc.fixture import Fixture, fixtures
+from facade.cnc.making import File
 from facade.cnc.order import Order, blank_of, strip_word, wanted_strips
-from facade.cnc.standing import standing_findings, standing_of
+from facade.cnc.standing import TOLD_FROM, standing_findings, standing_of
 from facade.exporters.heights import Sampled, height_notes, height_picture, highest_of
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.threemf import to_3mf
@@ -26,12 +27,7 @@ from facade.templates.frame import strips_in_words
 
 # No facet is further than this from the surface, mm, where heights this far apart at the least can tell.
 TOLERANCE, FINEST = 0.02, 0.25
-# What a ball leaves standing in hollows is said from here on, mm: a grid cannot tell less.
-_STANDING = 0.05
 _HAIR = 1e-9
-File = tuple[str, bytes, str]
-"""A file's name in the folder of its order, what is in it, and what it is for."""
-
 _ENDINGS = ("_mm.stl", "_mm.3mf", "_heights.png", "_heights.txt")
 _PURPOSES = (
     "{} as closed solids in mm, back at z = 0, facets within {:g} mm of the finished surface",
@@ -182,7 +178,7 @@ def _about_hollows(front: Front, order: Order) -> Iterator[str]:
     """Say where the finishing ball is too large for a hollow."""
     ruler, radius = front.job.ruler, front.job.machine.finishing.radius
     found, limit = standing_of(front, order), front.job.limit("ball_standing")
-    if found.left < _STANDING:
+    if found.left < TOLD_FROM:
         return
     said = (
         f"In hollows tighter than the ball of radius {ruler.text(radius, 3)} up to {ruler.fine(found.left)} stays standing, most in "

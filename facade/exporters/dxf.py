@@ -1,10 +1,14 @@
-"""A drawing as DXF of 2010, to be cut: closed and open polylines and circles, a layer for each name, its unit in the header."""
+"""A drawing as DXF of 2010, to be cut: closed and open polylines and circles, a layer for each name, its unit in the header.
+
+All that stands round them is alike in every file: `frame.dxf`, an empty drawing as ezdxf writes it, with open places in <angles>. Layers
+and lines are written into it here, for ezdxf takes thirty times as long to make one of each.
+"""
 
 from __future__ import annotations
 
-import io
-import re
-from collections.abc import Sequence
+from collections.abc import Iterator
+from functools import cache
+from importlib.resources import files
 
 import numpy as np
 
@@ -19,7 +23,16 @@ _MEASUREMENT = {Unit.INCH: 0, Unit.MM: 1}
 _DECIMALS = {Unit.INCH: 6, Unit.MM: 5}
 # Two places nearer than this, mm, are one.
 _SAME = 1e-4
-_ONE_PLACE = re.compile(r"AcDbPolyline\n 90\n1\n 70\n(\d+)\n 10\n0\.0\n 20\n0\.0\n")
+# The first handle that the frame leaves free, what layers and lines belong to in it, and the layers that it has, in small letters.
+_FREE, _LAYERS, _SPACE = 0x2F, 0x1, 0x17
+_KNOWN = ("0", "defpoints")
+# DXF reference, LAYER: 62 colour, 370 line weight; what 390 and 347 name is in the frame.
+_LAYER = f"""  0\nLAYER\n  5\n%X\n330\n{_LAYERS:X}\n100\nAcDbSymbolTableRecord\n100\nAcDbLayerTableRecord
+  2\n%s\n 70\n0\n 62\n7\n  6\nContinuous\n370\n-3\n390\n13\n347\n21\n"""
+_ENTITY = f"  0\n%s\n  5\n%X\n330\n{_SPACE:X}\n100\nAcDbEntity\n  8\n%s\n"
+# DXF reference, CIRCLE: 10, 20, 30 its middle, 40 its radius; LWPOLYLINE: 90 how many places, 70 whether closed, 10 and 20 each.
+_CIRCLE = "100\nAcDbCircle\n 10\n%s\n 20\n%s\n 30\n0.0\n 40\n%s\n"
+_POLYLINE, _PLACE = "100\nAcDbPolyline\n 90\n%d\n 70\n%d\n", " 10\n%s\n 20\n%s\n"
 
 
 def to_dxf(drawing: Drawing, unit: Unit, origin: tuple[float, float] = (0.0, 0.0)) -> str:
@@ -28,61 +41,56 @@ def to_dxf(drawing: Drawing, unit: Unit, origin: tuple[float, float] = (0.0, 0.0
     Every path is an LWPOLYLINE on the layer of its name, or a CIRCLE where it is round; closed ones run counter-clockwise, no place
     is doubled. No splines, blocks or text. The same drawing gives the same bytes. Raises FacadeError for what is not finite.
     """
-    document = _document(unit)
-    space = document.modelspace()
-    for name in dict.fromkeys(path.name for path in drawing.paths):
-        if name not in document.layers:
-            document.layers.add(name, color=7)
-    runs: list[Array] = []
+    layers = _layers(drawing)
+    lines = [line for path in drawing.paths for line in _lines(path, origin, unit)]
+    first = _FREE + len(layers)
+    after = first + len(lines)
+    text = _frame()
+    for place, words in {
+        "unit": _INSUNITS[unit],
+        "metric": _MEASUREMENT[unit],
+        "layer count": len(_KNOWN) + len(layers),
+        "first after": f"{after:X}",
+        "second after": f"{after + 1:X}",
+        "third after": f"{after + 2:X}",
+        "next": f"{after + 3:X}",
+        "layers": "".join(_LAYER % layer for layer in enumerate(layers, start=_FREE)),
+        "entities": "".join(
+            _ENTITY % (kind, handle, layer) + what for handle, (kind, layer, what) in enumerate(lines, start=first)
+        ),
+    }.items():
+        text = text.replace(f"<{place}>", str(words))
+    return text
+
+
+def _layers(drawing: Drawing) -> list[str]:
+    """Return the names of the layers that are not in the frame; a layer's small and capital letters are one."""
+    first: dict[str, str] = {}
     for path in drawing.paths:
-        for run in path.runs:
-            runs += _add(space, path, (run - origin) / unit.in_mm, unit)
-    text = io.StringIO()
-    document.write(text)
-    return _with_places(text.getvalue(), runs)
+        first.setdefault(path.name.lower(), path.name)
+    return [name for small, name in first.items() if small not in _KNOWN]
 
 
-def _with_places(text: str, runs: Sequence[Array]) -> str:
-    """Return a DXF's text with the places of its polylines, each of which holds one at 0, 0 so far.
-
-    Its writer takes 30 times as long for every place. DXF reference, LWPOLYLINE: 90 how many places, 70 whether closed, 10 and 20 x and y.
-    """
-    parts = _ONE_PLACE.split(text)
-    assert len(parts) == 2 * len(runs) + 1
-    for index, run in enumerate(runs):
-        places = (" 10\n%s\n 20\n%s\n" * len(run)) % tuple(run.ravel().tolist())
-        parts[2 * index + 1] = f"AcDbPolyline\n 90\n{len(run)}\n 70\n{parts[2 * index + 1]}\n{places}"
-    return "".join(parts)
+@cache
+def _frame() -> str:
+    """Return what stands round layers and lines."""
+    return files("facade.exporters").joinpath("frame.dxf").read_text("utf-8")
 
 
-def _document(unit: Unit):  # type: ignore[no-untyped-def]  # ezdxf is imported where it is used
-    from ezdxf._options import options
-    from ezdxf.filemanagement import new
-
-    # No dates and no chance numbers: the same drawing gives the same bytes.
-    options.write_fixed_meta_data_for_testing = True
-    document = new("R2010", units=_INSUNITS[unit])
-    document.header["$MEASUREMENT"] = _MEASUREMENT[unit]
-    # Its writer would list these in the order of a set, which is another one in every run of Python.
-    for name in sorted(document.entitydb.dxf_types_in_use()):
-        document.classes.add_class(name)
-    return document
-
-
-def _add(space, path: Path, run: Array, unit: Unit) -> list[Array]:  # type: ignore[no-untyped-def]
-    """Add a run, and return its places where it is a polyline: they are written later."""
-    if not np.isfinite(run).all():
-        raise FacadeError("a drawing must hold finite places only")
-    layer = {"layer": path.name}
-    if path.round is not None:
-        middle = (run.min(axis=0) + run.max(axis=0)) / 2
-        space.add_circle(np.round(middle, _DECIMALS[unit]), round(path.round / unit.in_mm, _DECIMALS[unit]), layer)
-        return []
-    places = np.round(_without_doubles(run, _SAME / unit.in_mm, closed=path.closed), _DECIMALS[unit])
-    if path.closed and _area(places) < 0.0:
-        places = places[::-1]
-    space.add_lwpolyline([(0.0, 0.0)], close=path.closed, dxfattribs=layer)
-    return [places]
+def _lines(path: Path, origin: tuple[float, float], unit: Unit) -> Iterator[tuple[str, str, str]]:
+    """Yield the runs of a path: the kind of each, its layer, and what is particular to it."""
+    for run in (path.runs - origin) / unit.in_mm:
+        if not np.isfinite(run).all():
+            raise FacadeError("a drawing must hold finite places only")
+        if path.round is not None:
+            middle = np.round((run.min(axis=0) + run.max(axis=0)) / 2, _DECIMALS[unit])
+            yield "CIRCLE", path.name, _CIRCLE % (*middle.tolist(), round(path.round / unit.in_mm, _DECIMALS[unit]))
+            continue
+        places = np.round(_without_doubles(run, _SAME / unit.in_mm, closed=path.closed), _DECIMALS[unit])
+        if path.closed and _area(places) < 0.0:
+            places = places[::-1]
+        what = _POLYLINE % (len(places), path.closed) + _PLACE * len(places) % tuple(places.ravel().tolist())
+        yield "LWPOLYLINE", path.name, what
 
 
 def _without_doubles(run: Array, same: float, *, closed: bool) -> Array:

@@ -1,8 +1,8 @@
-"""Drawings for machines: DXF read by ezdxf, and what in it is not what a machine's program reads well."""
+"""Drawings for machines: DXF read by ezdxf, its plain entities apart, and what in it is not what a machine's program reads well."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -12,6 +12,7 @@ import numpy as np
 
 from facade.arrays import Array
 from facade.lengths import MM_PER_INCH, Unit
+from facade.proof.plain_dxf import Parts, read_plain
 from facade.proof.truth import ROUNDING, Truth
 
 # DXF reference: $INSUNITS 1 inch, 4 millimetre.
@@ -68,9 +69,39 @@ class Read:
         return {run.layer for run in self.runs} | set(self.hole_layers)
 
 
+# What stands around the entities of the files that were read whole, and the unit that these say.
+_whole: dict[tuple[str, ...], Unit | None] = {}
+_MOST_WHOLE = 64
+
+
 @lru_cache(maxsize=16)
 def read_dxf(path: Path, unit: Unit) -> Read:
-    """Return what a DXF holds, and what in it is not what a machine's program reads well; raises ValueError for what is none."""
+    """Return what a DXF holds, and what in it is not what a machine's program reads well; raises ValueError for what is none.
+
+    Of files that are the same around their entities one is read whole, and of the others the entities, where these are plain.
+    """
+    plain = _plain(path)
+    if plain is None:
+        return _read_whole(path, unit)[0]
+    if plain.around not in _whole:
+        read, said = _read_whole(path, unit)
+        if len(_whole) >= _MOST_WHOLE:
+            _whole.clear()
+        _whole[plain.around] = said
+        return read
+    said = _whole[plain.around]
+    return _read(said, unit, plain.runs, plain.circles)
+
+
+def _plain(path: Path) -> Parts | None:
+    try:
+        return read_plain(path.read_bytes().decode("utf-8"))
+    except UnicodeDecodeError:
+        return None
+
+
+def _read_whole(path: Path, unit: Unit) -> tuple[Read, Unit | None]:
+    """Return what a DXF holds as ezdxf reads all of it, and the unit that it says, None for one that is not known."""
     from ezdxf.filemanagement import readfile
     from ezdxf.lldxf.const import DXFError
 
@@ -79,21 +110,37 @@ def read_dxf(path: Path, unit: Unit) -> Read:
     except (DXFError, OSError, UnicodeDecodeError) as error:
         raise ValueError(f"is no DXF: {error}") from error
     said = _UNITS.get(document.header.get("$INSUNITS", 0))
-    faults = [] if said is unit else [f"does not say that it is in {_word(unit)}"]
     space: list[Any] = list(document.modelspace())
     other = sorted({one.dxftype() for one in space} - set(_KINDS))
-    faults += [f"holds {', '.join(other)}, which not every program reads"] if other else []
-    scale = (said or unit).in_mm
+    strange = [f"holds {', '.join(other)}, which not every program reads"] if other else []
     runs = [
-        Run(one.dxf.layer, np.array([point[:2] for point in one], dtype=np.float64) * scale, bool(one.closed))
+        (one.dxf.layer, np.array([point[:2] for point in one], dtype=np.float64), bool(one.closed))
         for one in space
         if one.dxftype() == "LWPOLYLINE"
     ]
-    circles = [one for one in space if one.dxftype() == "CIRCLE"]
-    holes = [(one.dxf.center.x * scale, one.dxf.center.y * scale, one.dxf.radius * scale) for one in circles]
+    circles = [
+        (one.dxf.layer, one.dxf.center.x, one.dxf.center.y, one.dxf.radius)
+        for one in space
+        if one.dxftype() == "CIRCLE"
+    ]
+    return _read(said, unit, runs, circles, strange), said
+
+
+def _read(
+    said: Unit | None,
+    unit: Unit,
+    found: Sequence[tuple[str, Array, bool]],
+    circles: Sequence[tuple[str, float, float, float]],
+    strange: Sequence[str] = (),
+) -> Read:
+    """Return what is read of runs and circles in the unit that a file says."""
+    faults = [] if said is unit else [f"does not say that it is in {_word(unit)}"]
+    faults += strange
+    scale = (said or unit).in_mm
+    runs = tuple(Run(layer, places * scale, closed) for layer, places, closed in found)
     faults += [fault for run in runs for fault in _run_faults(run)]
-    layers = tuple(one.dxf.layer for one in circles)
-    return Read(tuple(runs), np.array(holes).reshape(-1, 3), tuple(dict.fromkeys(faults)), layers)
+    holes = np.array([[number * scale for number in one[1:]] for one in circles]).reshape(-1, 3)
+    return Read(runs, holes, tuple(dict.fromkeys(faults)), tuple(one[0] for one in circles))
 
 
 def _word(unit: Unit) -> str:

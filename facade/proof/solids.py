@@ -1,10 +1,11 @@
-"""Solids, read by trimesh: every corner on the surface, closed, no thinner than the floor, as much wood as there should be."""
+"""Solids, STL read by numpy, glTF by trimesh: corners on the surface, closed, no thinner than the floor, as much wood as should be."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -15,6 +16,7 @@ from facade.arrays import Array
 from facade.layout import StripPlace
 from facade.proof.compared import Compared, spread_along
 from facade.proof.guesses import Body, guess
+from facade.proof.kinds import alike, mixed
 from facade.proof.readers import reader
 from facade.proof.truth import ROUNDING, Truth
 
@@ -29,6 +31,11 @@ _MM_PER_METRE = 1000.0
 # Of the whole front at most so many middles of facets are looked at.
 _MOST_MIDDLES = 150_000
 _NUMBERED = re.compile(r"strip (\d+)")
+# A binary STL: 80 letters and the number of facets, then of each its direction, its three corners, and two bytes that say nothing.
+_HEAD = 84
+_FACET = np.dtype([("direction", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+# So many facets are looked at in one go, for more do not stay near the processor.
+_AT_ONCE = 1 << 14
 
 
 @dataclass(frozen=True)
@@ -38,6 +45,44 @@ class Mesh:
     corners: Array
     facets: np.ndarray
     directions: Array | None = None
+
+    @property
+    def volume(self) -> float:
+        """What it encloses where it is closed, mm3."""
+        return self._skin[0]
+
+    @property
+    def otherwise(self) -> int:
+        """How many facets say that they face another way than they do."""
+        return self._skin[1]
+
+    @cached_property
+    def _skin(self) -> tuple[float, int]:
+        """Return the volume, and how many directions are wrong."""
+        places = np.ascontiguousarray(self.corners.T)
+        volume, wrong = 0.0, 0
+        for start in range(0, len(self.facets), _AT_ONCE):
+            facets = self.facets[start : start + _AT_ONCE].T
+            a, b, c = (np.take(places, corner, axis=1) for corner in facets)
+            b -= a
+            c -= a
+            across = (b[1] * c[2] - b[2] * c[1], b[2] * c[0] - b[0] * c[2], b[0] * c[1] - b[1] * c[0])
+            volume += sum(float(one @ other) for one, other in zip(a, across, strict=True)) / 6.0
+            if self.directions is not None:
+                wrong += _facing_otherwise(across, self.directions[start : start + _AT_ONCE])
+        return volume, wrong
+
+
+def _facing_otherwise(across: tuple[Array, Array, Array], directions: Array) -> int:
+    """Return how many facets do not face as the cross products of their edges do, (3, n) mm2; their own directions are (n, 3)."""
+    sizes = np.sqrt(across[0] * across[0] + across[1] * across[1] + across[2] * across[2])
+    # Slivers have no direction that 32 bits can hold.
+    plain = sizes > 1e-3
+    same = np.ones(len(sizes), dtype=bool)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        for one, said in zip(across, directions.T, strict=True):
+            same &= np.abs(said - one / sizes) <= 20 * _DIRECTION
+    return int((plain & ~same).sum())
 
 
 @dataclass(frozen=True)
@@ -169,38 +214,24 @@ def _between_faults(truth: Truth, between: float, stated: float) -> list[str]:
 
 def read_stl(path: Path) -> _Read:
     """Return the mesh in a binary STL; raises ValueError for what is none."""
-    from trimesh.exchange.stl import HeaderError, load_stl_binary
-
-    try:
-        with path.open("rb") as stream:
-            read = load_stl_binary(stream)
-    except HeaderError as error:
-        raise ValueError("its length does not fit its number of facets") from error
-    corners = np.ascontiguousarray(read["vertices"], dtype="<f4")
+    data = path.read_bytes()
+    if len(data) < _HEAD or len(data) != _HEAD + int.from_bytes(data[80:_HEAD], "little") * _FACET.itemsize:
+        raise ValueError("its length does not fit its number of facets")
+    facets = np.frombuffer(data, dtype=_FACET, offset=_HEAD)
+    if not len(facets):
+        raise ValueError("it holds no facets")
+    corners = np.ascontiguousarray(facets["corners"]).reshape(-1, 3).T.copy()
     if not np.isfinite(corners).all():
         raise ValueError("a corner in it is no number")
-    first, index = _alike(corners)
-    mesh = Mesh(corners[first].astype(np.float64), index[read["faces"]], np.asarray(read["face_normals"]))
-    return _Read(mesh, str(read["metadata"]["header"]))
+    # Two corners are one where all their bits agree.
+    one, index = alike(list(corners.view("<u4")))
+    places = np.take(corners, one, axis=1).T.astype(np.float64)
+    mesh = Mesh(places, index.reshape(-1, 3), np.ascontiguousarray(facets["direction"]))
+    return _Read(mesh, data[:80].decode("utf-8", "replace").strip())
 
 
 def _unit_faults(words: str) -> list[str]:
     return [] if re.search(r"\bunit mm\b", words) else ["does not say that it is in mm"]
-
-
-def _alike(corners: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the first of each kind of corners (n, 3), and of which kind each is: two are one where all their bits agree."""
-    bits = corners.view("<u4").astype(np.uint64)
-    # Whole numbers are sorted much quicker than rows; what they stand for is looked at again.
-    keys = (
-        (bits[:, 0] * np.uint64(0x9E3779B97F4A7C15))
-        ^ (bits[:, 1] * np.uint64(0xC2B2AE3D27D4EB4F))
-        ^ bits[:, 2] << np.uint64(13)
-    )
-    _, first, index = np.unique(keys, return_index=True, return_inverse=True)
-    if not np.array_equal(bits[first][index], bits):
-        _, first, index = np.unique(corners.view("V12").ravel(), return_index=True, return_inverse=True)
-    return first, index
 
 
 def _in_place(scene: Any) -> list[tuple[str, Mesh]]:
@@ -298,35 +329,28 @@ def _number_faults(words: str, number: int) -> list[str]:
 
 def closed_faults(mesh: Mesh) -> list[str]:
     """Return what is wrong with a solid's skin: every edge must be used as often one way as the other, every facet face outwards."""
-    count = np.int64(len(mesh.corners))
-    first, second = mesh.facets, mesh.facets[:, [1, 2, 0]]
-    one_way, other_way = np.sort((first * count + second).ravel()), np.sort((second * count + first).ravel())
-    if not np.array_equal(one_way, other_way):
+    count = np.uint64(len(mesh.corners))
+    first = np.ascontiguousarray(mesh.facets.T, dtype=np.uint64)
+    second = first[[1, 2, 0]]
+    one_way, other_way = (first * count + second).ravel(), (second * count + first).ravel()
+    if _sum_of(one_way) != _sum_of(other_way):
+        one_way, other_way = np.sort(one_way), np.sort(other_way)
         gaps = int(len(one_way) - np.isin(one_way, other_way, assume_unique=True).sum())
         return [f"is not closed: {gaps} edges have no other side"]
-    return _direction_faults(mesh)
-
-
-def _direction_faults(mesh: Mesh) -> list[str]:
-    if mesh.directions is None:
-        return []
-    a, b, c = (mesh.corners[mesh.facets[:, index]] for index in range(3))
-    wanted = np.cross(b - a, c - a)
-    sizes = np.linalg.norm(wanted, axis=1)
-    # Slivers have no direction that 32 bits can hold.
-    plain = sizes > 1e-3
-    off = np.abs(mesh.directions[plain] - wanted[plain] / sizes[plain, None])
-    wrong = int((~(off <= 20 * _DIRECTION)).any(axis=1).sum())
+    wrong = mesh.otherwise
     return [f"{wrong} facets say that they face another way than they do"] if wrong else []
 
 
+def _sum_of(numbers: NDArray[np.uint64]) -> int:
+    """Return a sum of 64 bits to which each number adds what looks like chance: of other numbers it is another, of another order not."""
+    return int(mixed([mixed([numbers])]).sum())
+
+
 def volume_faults(truth: Truth, mesh: Mesh, numbers: Sequence[int], allowed: float = 0.0) -> list[str]:
-    """Return the fault of a solid whose volume is not the integral of the surface: by the mean thickness, mm."""
+    """Return the fault of a closed solid whose volume is not the integral of the surface: by the mean thickness, mm."""
     strips = [truth.front.strip(number) for number in numbers]
     area = sum(strip.width * strip.length for strip in strips)
-    a, b, c = (mesh.corners[mesh.facets[:, index]] for index in range(3))
-    found = float(np.einsum("ij,ij->i", a, np.cross(b, c)).sum()) / 6.0 / area
-    wanted = sum(strip.volume for strip in strips) / area
+    found, wanted = mesh.volume / area, sum(strip.volume for strip in strips) / area
     if abs(found - wanted) <= _MEAN_THICKNESS + allowed:
         return []
     return [f"holds wood of {truth.length(found)} on average, not {truth.length(wanted)}"]

@@ -16,6 +16,7 @@ from facade.arrays import Array
 from facade.drawing import printable
 from facade.layout import StripPlace
 from facade.proof.compared import Compared, spread_along
+from facade.proof.kinds import once_each
 from facade.proof.laid import laid_for
 from facade.proof.readers import reader
 from facade.proof.solids import Mesh, closed_faults, floor_faults, read_stl, volume_faults
@@ -128,21 +129,26 @@ def _by_strips(mesh: Mesh, whole: _Whole) -> list[Mesh]:
     """Return the facets of each strip: a wall between two that touch belongs to the one that it faces away from."""
     if len(whole.strips) == 1:
         return [mesh]
-    a, b, c = (mesh.corners[mesh.facets[:, index]] for index in range(3))
-    outwards = np.cross(b - a, c - a)
-    faces = outwards[:, 0] / np.maximum(np.linalg.norm(outwards, axis=1), 1e-12)
-    inside = (a + b + c)[:, 0] / 3.0 - _INWARDS * faces
+    corners = np.ascontiguousarray(mesh.corners.T)
+    a, b, c = (np.take(corners, index, axis=1) for index in mesh.facets.T)
+    middle = (a[0] + b[0] + c[0]) / 3.0
+    b -= a
+    c -= a
+    x, y, z = b[1] * c[2] - b[2] * c[1], b[2] * c[0] - b[0] * c[2], b[0] * c[1] - b[1] * c[0]
+    inside = middle - _INWARDS * x / np.maximum(np.sqrt(x * x + y * y + z * z), 1e-12)
     between = [(one.right + other.left) / 2 for one, other in pairwise(whole.strips)]
     which = np.searchsorted(between, inside)
-    return [_part(mesh, which == index) for index in range(len(whole.strips))]
+    return [_part(mesh, np.flatnonzero(which == index)) for index in range(len(whole.strips))]
 
 
-def _part(mesh: Mesh, some: NDArray[np.bool_]) -> Mesh:
+def _part(mesh: Mesh, some: NDArray[np.intp]) -> Mesh:
+    """Return some of the facets of a mesh with their corners alone."""
+    facets = mesh.facets.take(some, axis=0)
     used = np.zeros(len(mesh.corners), dtype=bool)
-    used[mesh.facets[some].ravel()] = True
+    used[facets.ravel()] = True
     number = np.cumsum(used) - 1
-    directions = None if mesh.directions is None else mesh.directions[some]
-    return Mesh(mesh.corners[used], number[mesh.facets[some]], directions)
+    directions = None if mesh.directions is None else mesh.directions.take(some, axis=0)
+    return Mesh(np.compress(used, mesh.corners.T, axis=1).T, number.take(facets), directions)
 
 
 def _compared(
@@ -191,32 +197,36 @@ def _piece(truth: Truth, mesh: Mesh, one: _Lying, allowed: float) -> _Piece:
         return _Piece(
             0, np.inf, 0.0, [f"holds nothing of strip {place.number}"], spread_along(np.empty(0), np.empty(0), 1.0)
         )
-    corners = mesh.corners - [one.left, one.bottom, 0.0]
-    a, b, c = (corners[mesh.facets[:, index]] for index in range(3))
-    first, second = b - a, c - a
-    up = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
-    on_face = np.zeros(len(corners), dtype=bool)
-    on_face[mesh.facets[up > _SLIVER].ravel()] = True
-    middles = ((a + b + c) / 3.0)[up > _SLIVER]
-    face = corners[on_face]
-    off = np.abs(corners[:, 2])
-    off[on_face] = np.abs(face[:, 2] - _at(truth, place, face[:, 0], face[:, 1]))
-    between = np.abs(middles[:, 2] - _at(truth, place, middles[:, 0], middles[:, 1]))
-    points, offs = np.concatenate([corners, middles]), np.concatenate([off, between])
+    corners = np.ascontiguousarray(mesh.corners.T) - [[one.left], [one.bottom], [0.0]]
+    a, b, c = (np.take(corners, index, axis=1) for index in mesh.facets.T)
+    up = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]) > _SLIVER
+    on_face = np.zeros(corners.shape[1], dtype=bool)
+    on_face[mesh.facets[up]] = True
+    a += b
+    a += c
+    middles = np.compress(up, a, axis=1)
+    middles /= 3.0
+    face = np.compress(on_face, corners, axis=1)
+    off = np.abs(corners[2])
+    off[on_face] = np.abs(face[2] - _at(truth, place, face[0], face[1]))
+    between = np.abs(middles[2] - _at(truth, place, middles[0], middles[1]))
+    offs = np.concatenate([off, between])
     worst = float(offs.max())
     faults = list(closed_faults(mesh))
-    low, high = corners.min(axis=0), corners.max(axis=0)
+    low, high = corners.min(axis=1), corners.max(axis=1)
     aside = max(abs(low[0]), abs(low[1]), abs(high[0] - place.width), abs(high[1] - place.length))
     if aside > ROUNDING:
         faults.insert(
             0, f"strip {place.number} is not where it should be: its edges are up to {truth.length(float(aside))} off"
         )
     if not worst <= allowed:
-        faults.insert(0, _where(truth, points[int(np.nanargmax(offs))], worst, place))
+        at = int(np.nanargmax(offs))
+        point = corners[:, at] if at < len(off) else middles[:, at - len(off)]
+        faults.insert(0, _where(truth, point, worst, place))
     if not faults:
-        faults += volume_faults(truth, Mesh(corners, mesh.facets), (place.number,), allowed)
-    along = spread_along(place.length - points[:, 1], offs, place.length)
-    return _Piece(len(points), worst, float(face[:, 2].min()) if len(face) else 0.0, faults, along)
+        faults += volume_faults(truth, mesh, (place.number,), allowed)
+    along = spread_along(place.length - np.concatenate([corners[1], middles[1]]), offs, place.length)
+    return _Piece(len(offs), worst, float(face[2].min()) if face.size else 0.0, faults, along)
 
 
 def _where(truth: Truth, point: Array, off: float, place: StripPlace) -> str:
@@ -229,8 +239,8 @@ def _where(truth: Truth, point: Array, off: float, place: StripPlace) -> str:
 def _at(truth: Truth, place: StripPlace, x: Array, y: Array) -> Array:
     """Return a strip's finished heights at places (points,) from its lower left corner; those beside it are taken to be on its edge."""
     # Places of a solid lie on a few lines across and along, where the surface is much quicker; to a ten thousandth of a mm.
-    columns, across = np.unique(np.rint(x * _PLACES), return_inverse=True)
-    rows, along = np.unique(np.rint(y * _PLACES), return_inverse=True)
+    columns, across = once_each(np.rint(x * _PLACES))
+    rows, along = once_each(np.rint(y * _PLACES))
     if len(columns) * len(rows) > _MOST_AROUND * len(x):
         on_x, on_y = np.clip(x, 0.0, place.width) + place.left, np.clip(y, 0.0, place.length) + place.bottom
         return truth.front.surface.at(np.clip(on_x, place.left, place.right), np.clip(on_y, place.bottom, place.top))

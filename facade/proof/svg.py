@@ -7,7 +7,7 @@ general library of type founders.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,14 +16,16 @@ from xml.etree import ElementTree
 import numpy as np
 
 from facade.arrays import Array
+from facade.proof.decimals import read_decimals
 
 _SVG = "{http://www.w3.org/2000/svg}"
+_PATH, _TEXT = f"{_SVG}path", f"{_SVG}text"
 _MM = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "px": 25.4 / 96, "": 25.4 / 96}
 _SIZE = re.compile(r"\s*([0-9.eE+-]+)\s*([a-z]*)\s*")
 _TRANSFORM = re.compile(r"(\w+)\s*\(([^)]*)\)")
 _TURN = re.compile(r"-\d+$")
 # Moves and lines alone: pairs that follow a move are ends of lines (Scalable Vector Graphics 2, 9.3.3).
-_PLAIN_DATA = re.compile(r"(?:M[-0-9. ]+)+")
+_PLAIN_DATA = re.compile(r"(?:M[-0-9. ]+)+|M[-0-9. ]+Z")
 _ANCHORS = ("start", "middle", "end")
 _BOLD = ("bold", "700")
 # What places an element and names it, and says nothing of how it looks.
@@ -135,16 +137,29 @@ def read_svg(path: Path) -> Sheet:
     left, upper, wide, tall = map(float, (root.get("viewBox") or f"0 0 {width} {height}").replace(",", " ").split())
     # From the sheet's units, y down, to mm, y up.
     start = Transform(width / wide, 0, 0, -height / tall, -left * width / wide, height + upper * height / tall)
-    lines: list[Line] = []
+    paths: list[tuple[ElementTree.Element, Any, _Style]] = []
     words: list[Word] = []
+    turned: dict[Any, _Turned] = {}
     for element, transform, style in _elements(root, start, _Style()):
-        if element.tag == f"{_SVG}path":
-            points = _points(element.get("d", "")) @ np.array(transform[:4]).reshape(2, 2) + transform[4:]
-            lines.append(Line(element.get("id", ""), points, _stroke(style, transform)))
-        elif element.tag == f"{_SVG}text":
-            words.append(_word(element, transform, style))
+        if element.tag == _PATH:
+            paths.append((element, transform, style))
+            continue
+        if transform not in turned:
+            turned[transform] = _Turned.of(transform)
+        words.append(_word(element, turned[transform], style))
     title = root.findtext(f"{_SVG}title") or ""
-    return Sheet(width, height, tuple(lines), tuple(words), title)
+    return Sheet(width, height, tuple(_lines(paths)), tuple(words), title)
+
+
+def _lines(paths: list[tuple[ElementTree.Element, Any, _Style]]) -> Iterator[Line]:
+    """Yield the paths as lines."""
+    ways: dict[Any, tuple[Array, Array]] = {}
+    found = _all_points([element.get("d", "") for element, _, _ in paths])
+    for (element, transform, style), points in zip(paths, found, strict=True):
+        if transform not in ways:
+            ways[transform] = np.array(transform[:4]).reshape(2, 2), np.array(transform[4:])
+        matrix, aside = ways[transform]
+        yield Line(element.get("id", ""), points @ matrix + aside, _stroke(style, transform))
 
 
 def _elements(
@@ -153,7 +168,7 @@ def _elements(
     """Yield paths and words in their order, each with what leads from its own units to the sheet's, and how it looks."""
     if said := element.get("transform"):
         transform = _moved(transform, said)
-    if element.tag in (f"{_SVG}path", f"{_SVG}text"):
+    if element.tag in (_PATH, _TEXT):
         own = not _PLACES.issuperset(element.keys())
         yield element, transform, style.within(element) if own else style
         return
@@ -186,8 +201,25 @@ def _moved(transform: Any, said: str) -> Any:
     return transform
 
 
-def _word(element: ElementTree.Element, transform: Any, style: _Style) -> Word:
-    a, b, c, d, e, f = transform
+@dataclass(frozen=True)
+class _Turned:
+    """What leads from a word's own units to mm, and what it makes of the word: mirrored, so many times as high, turned by degrees."""
+
+    transform: Any
+    mirrored: bool
+    larger: float
+    turn: float
+
+    @classmethod
+    def of(cls, transform: Any) -> _Turned:
+        """Return what a transform does."""
+        a, b, c, d, _, _ = transform
+        # The way from the sheet's units to mm turns y round, once.
+        return cls(transform, a * d - b * c > 0, float(np.hypot(c, d)), float(np.degrees(np.arctan2(b, a))))
+
+
+def _word(element: ElementTree.Element, turned: _Turned, style: _Style) -> Word:
+    a, b, c, d, e, f = turned.transform
     x, y = float(element.get("x", 0)), float(element.get("y", 0))
     text = element.text or "" if not len(element) else "".join(element.itertext())
     if style.anchor not in _ANCHORS:
@@ -196,12 +228,11 @@ def _word(element: ElementTree.Element, transform: Any, style: _Style) -> Word:
         text,
         a * x + c * y + e,
         b * x + d * y + f,
-        # The way from the sheet's units to mm turns y round, once.
-        mirrored=a * d - b * c > 0,
+        mirrored=turned.mirrored,
         anchor=style.anchor,
-        size=float(style.size or 0.0) * float(np.hypot(c, d)),
+        size=float(style.size or 0.0) * turned.larger,
         bold=style.weight in _BOLD,
-        turn=float(np.degrees(np.arctan2(b, a))),
+        turn=turned.turn,
     )
 
 
@@ -212,10 +243,26 @@ def _in_mm(said: str | None) -> float:
     return float(found[1]) * _MM[found[2]]
 
 
+def _all_points(data: Sequence[str]) -> list[Array]:
+    """Return the points of the data of many paths, (n, 2) each, every run after the other."""
+    if not data or not all(map(_PLAIN_DATA.fullmatch, data)):
+        return [_points(one) for one in data]
+    numbers = read_decimals(" ".join(data).translate(_NO_LETTERS).encode("ascii"))
+    # A number has one point in it, so that points tell how many numbers each path has.
+    counts = [one.count(".") for one in data]
+    if numbers is None or any(count % 2 for count in counts):
+        return [_points(one) for one in data]
+    each = np.split(numbers.reshape(-1, 2), np.cumsum(counts)[:-1] // 2)
+    return [_closed(points) if one.endswith("Z") else points for one, points in zip(data, each, strict=True)]
+
+
+def _closed(points: Array) -> Array:
+    """Return the points of a run that goes back to where it began, with that place once more at its end."""
+    return points if (points[0] == points[-1]).all() else np.concatenate([points, points[:1]])
+
+
 def _points(data: str) -> Array:
     """Return the points of path data (n, 2), every run after the other."""
-    if _PLAIN_DATA.fullmatch(data):
-        return np.array(data.translate(_NO_LETTERS).split(), dtype=np.float64).reshape(-1, 2)
     from fontTools.svgLib.path import parse_path  # type: ignore[import-untyped, unused-ignore]
 
     pen = _Pen()

@@ -10,14 +10,12 @@ from fractions import Fraction
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from facade.arrays import Array
 from facade.errors import FileError
 from facade.files import MANIFEST, read_manifest
 from facade.front import Front, build_front
 from facade.job import read_job
+from facade.proof.kinds import once_each
 
 if TYPE_CHECKING:
     from facade.checks import Finding
@@ -26,7 +24,6 @@ if TYPE_CHECKING:
 ROUNDING = 0.002
 MARK = re.compile(r"[Mm]ark ([0-9A-HJKMNP-TV-Z]{4}-[0-9A-HJKMNP-TV-Z]{4})")
 _WITHIN = re.compile(r"within ([0-9.]+) mm")
-_SAMPLE = 4_000  # values of a file that are looked at first
 _DECIMAL = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 _SHEET = re.compile(r"paper/(\d+)-[a-z]+\.svg")
 
@@ -53,8 +50,8 @@ class Truth:
     def heights_at(self, x: Array, y: Array) -> Array:
         """Return the finished heights at places on the front, x and y (points,), mm."""
         # Places of most files lie on a grid, where the surface is much quicker.
-        columns, across = _unique(x)
-        rows, along = _unique(y)
+        columns, across = once_each(x)
+        rows, along = once_each(y)
         if len(columns) * len(rows) <= 2 * len(x):
             return self.front.surface.at(columns[None, :], rows[:, None])[along, across]
         return self.front.surface.at(x, y)
@@ -116,23 +113,6 @@ class Truth:
         if found is None:
             raise ValueError("no sheet of the paper pack is called so")
         return int(found[1])
-
-
-def _unique(values: Array) -> tuple[Array, NDArray[np.intp]]:
-    """Return the values once each, rising, and which of them each is, (n,): as numpy.unique, but quick where there are few.
-
-    Most of what comes from files comes in runs or repeats a few places many times; sorting all of them costs the most of a proof.
-    """
-    some = np.unique(values[:: max(1, len(values) // _SAMPLE)])
-    if len(some) < len(values) // 4:
-        at = np.clip(np.searchsorted(some, values), 0, len(some) - 1)
-        new = values[some[at] != values]
-        if len(new):
-            some = np.union1d(some, new)
-            at = np.searchsorted(some, values)
-        return some, at
-    found, index = np.unique(values, return_inverse=True)
-    return found, index
 
 
 def read_truth(folder: Path) -> Truth:
