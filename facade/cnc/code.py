@@ -72,7 +72,9 @@ def _start(moves: Moves, unit: Unit, speeds: Speeds) -> list[str]:
 
 def _body(moves: Moves, unit: Unit, speeds: Speeds) -> list[str]:
     """Return a line for each move after the first: the axes that change, and the feed where it changes."""
-    words, changes = zip(*(_axis(letter, moves.places[:, axis], unit) for axis, letter in enumerate("XYZ")), strict=True)
+    words, changes = zip(
+        *(_axis(letter, moves.places[:, axis], unit) for axis, letter in enumerate("XYZ")), strict=True
+    )
     kinds = moves.kinds[1:]
     heads = np.array(["G0", "G1", "G1"], dtype=object)[kinds].tolist()
     said = {Kind.PLUNGE: speeds.plunge, Kind.CUT: speeds.feed}

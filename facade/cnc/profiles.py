@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array
 from facade.front import Front
@@ -51,16 +52,18 @@ def profile_of(front: Front, number: int, blank: float) -> Profile:
     count = math.floor(place.length / SHORTEST)
     x = np.linspace(0.0, place.length, count + 1)
     left, right = edge_heights(front.surface, place, place.length - x)
-    higher, tolerance = np.maximum(left, right), job.machine.side.tolerance
-    corners = crossings(x, left, right)
-    return Profile(
-        place=place,
-        cut=_capped(x, higher, corners, job.wood.sanding, blank, tolerance),
-        saw=_capped(x, higher, corners, job.wood.sawing, blank, tolerance),
-        left=thinned(x, left, tolerance),
-        right=thinned(x, right, tolerance),
-        twist=float(np.abs(left - right).max()),
+    higher = np.maximum(left, right)
+    corners, none = crossings(x, left, right), np.empty((0, 3))
+    (cut, cut_corners), (saw, saw_corners) = (
+        _capped(x, higher, corners, more, blank) for more in (job.wood.sanding, job.wood.sawing)
     )
+    twist, lines = float(np.abs(left - right).max()), np.stack([cut, saw, left, right])
+    keep = thin_each(lines, job.machine.side.tolerance / 2)
+    cut, saw, left, right = (
+        with_corners(x, line, some, its)
+        for line, some, its in zip(lines, keep, (cut_corners, saw_corners, none, none), strict=True)
+    )
+    return Profile(place, cut, saw, left, right, twist)
 
 
 def crossings(x: Array, one: Array, other: Array) -> Array:
@@ -71,19 +74,19 @@ def crossings(x: Array, one: Array, other: Array) -> Array:
     return np.column_stack([at, x[at] + share * (x[at + 1] - x[at]), one[at] + share * (one[at + 1] - one[at])])
 
 
-def _capped(x: Array, higher: Array, corners: Array, more: float, cap: float, tolerance: float) -> Array:
-    """Return the line that runs `more` above the higher edge and nowhere above the cap, (points, 2), its corners kept."""
+def _capped(x: Array, higher: Array, corners: Array, more: float, cap: float) -> tuple[Array, Array]:
+    """Return the line that runs `more` above the higher edge and nowhere above the cap, and its corners (corners, 3)."""
     line = higher + more
     corners = corners + np.array([0.0, 0.0, more])
     corners = np.concatenate([corners[corners[:, 2] < cap], crossings(x, line, np.full(len(x), cap))])
-    return thinned(x, np.minimum(line, cap), tolerance, corners)
+    return np.minimum(line, cap), corners
 
 
-def thinned(x: Array, line: Array, tolerance: float, corners: Array | None = None) -> Array:
-    """Return a line with as few places as stay close to it; a corner between two places takes the place of both."""
-    keep = thin_each(line[None], tolerance / 2)[0]
+def with_corners(x: Array, line: Array, keep: NDArray[np.bool_], corners: Array) -> Array:
+    """Return the places (n, 2) of a line that are kept; a corner between two of its places takes the place of both."""
+    keep = keep.copy()
     places = np.column_stack([x, line])
-    if corners is None or not len(corners):
+    if not len(corners):
         return np.asarray(places[keep])
     before = corners[:, 0].astype(np.intp)
     inner = corners[(before > 1) & (before < len(x) - 3)]
