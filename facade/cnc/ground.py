@@ -163,7 +163,7 @@ def _with_edges(fixture: Fixture, x: Array, y: Array, *, closely: bool) -> tuple
         # Where edges are known they need no raising, which would keep a ball off what stands beside them.
         off = np.maximum(above, _above_corners(x, y, heights, middles))
         joints = list(_joints(fixture, y))
-        smooth = not (off > _SHARP).any() and not any(map(len, joints))
+        smooth = float(np.abs(above).max()) <= _EDGE and not any(map(len, joints))
         return heights, np.concatenate([*_edges(fixture, x, y, off, above), *joints]), smooth
     off = np.abs(above)
     if off.max() <= _EDGE:
