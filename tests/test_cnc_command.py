@@ -10,6 +10,11 @@ import pytest
 from test_build import JOB, contents
 from test_cli import run
 
+from facade.build import write
+from facade.front import build_front
+from facade.job import read_job
+from facade.making import Output
+
 
 @pytest.fixture
 def job(tmp_path: Path) -> Path:
@@ -153,3 +158,20 @@ def test_a_measured_blank_is_said_in_every_text(job: Path, tmp_path: Path, capsy
     folder = tmp_path / "out" / "small" / "cnc-face"
     for file in (*folder.glob("programs/*.ngc"), folder / "read-me.txt"):
         assert "19.7 mm" in file.read_text()
+
+
+@pytest.mark.parametrize("output", [Output.CNC_SIDE, Output.CNC_FACE])
+@pytest.mark.parametrize("floor", [8, 3])
+def test_files_begun_before_the_checks_are_those_made_after_them(output: Output, floor: int, tmp_path: Path) -> None:
+    """Asked for alone they are begun while the front is checked, beside others afterwards; a floor of 3 mm stops the job."""
+    path = tmp_path / "small.toml"
+    path.write_text(JOB.replace("floor = 8", f"floor = {floor}") + "\n[machine]\nwaste = 40\n")
+    front = build_front(read_job(path))
+    alone = write(front, tmp_path / "alone", outputs=[output])
+    beside = write(front, tmp_path / "beside", outputs=[output, Output.PARTS])
+    assert any(one.stops for one in alone.findings) == (floor == 3)
+    first, second = (
+        {file.name: file.sha256 for file in one.files if file.name.startswith("cnc-")} for one in (alone, beside)
+    )
+    assert first
+    assert first == second

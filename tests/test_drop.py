@@ -138,3 +138,19 @@ def test_a_step_between_two_places_of_the_grid_is_not_cut_into() -> None:
             square = (fine_x[None, :] - at[line]) ** 2 + (fine_y[:, None] - found.y[row]) ** 2
             gouge = float((fine - (tips[line, row] + BallEnd(2.0).rise(square))).max())
             assert gouge < 0.005
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_no_place_of_the_grid_is_cut_on_whichever_side_of_the_line_it_rises(seed: int) -> None:
+    """Brute force over every place within the radius, on ground that leans to one side more steeply than to the other."""
+    random = np.random.default_rng(seed)
+    lean = random.uniform(-1.5, 1.5, 2)
+    land = ground(0.5, lambda x, y: 60.0 + lean[0] * x + lean[1] * y + random.uniform(0.0, 0.4, (x + y).shape))
+    at = np.array([-7.3, 0.1, 6.4])
+    tips = tip_heights(land, BallEnd(RADIUS), at)
+    for line, tip in zip(at, tips, strict=True):
+        for row in range(0, len(land.y), 7):
+            square = (land.x[None, :] - line) ** 2 + (land.y[:, None] - land.y[row]) ** 2
+            under = np.sqrt(np.maximum(RADIUS * RADIUS - square, 0.0)) - RADIUS
+            asked = np.where(square < RADIUS * RADIUS, land.heights + under, -np.inf).max()
+            assert tip[row] >= asked - 1e-9

@@ -33,6 +33,7 @@ from facade.errors import FileError
 from facade.files import (
     MANIFEST,
     Held,
+    foreign_files,
     held,
     mend_files,
     new_folder,
@@ -268,6 +269,20 @@ def test_what_is_saved_at_any_moment_of_a_build_is_there_afterwards(target: Path
         assert found == NEW | MINE, number
         assert os.listdir(target.parent) == ["small"]
     assert int(saved.read_text()) > 20
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there the clock of a change can be set back")
+def test_what_was_looked_at_before_and_changed_since_is_not_ours(target: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Though it is as long as before, and its clock was set back; files count as written long ago, so that the first look is kept."""
+    monkeypatch.setattr("facade.files._SETTLED", -3_600_000_000_000)
+    path = target / "only-old.csv"
+    assert path not in foreign_files(target)
+    before = path.stat()
+    time.sleep(0.1)
+    path.write_bytes(OLD["only-old.csv"].upper())
+    os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert path.stat().st_size == before.st_size
+    assert path in foreign_files(target)
 
 
 def test_files_saved_while_strips_are_made_are_kept_and_those_of_our_names_beside_ours(

@@ -11,11 +11,12 @@ from helpers import a_job, small_front
 
 from facade.build import write
 from facade.checks import Weight
+from facade.cnc.finishing import finishing_ground
 from facade.cnc.fixture import Fixture, fixtures
 from facade.cnc.machining import Stage, program
 from facade.cnc.moves import Kind
 from facade.cnc.order import Order, Route
-from facade.cnc.standing import most_standing, standing_findings
+from facade.cnc.standing import most_standing, standing_findings, standing_on
 from facade.front import build_front
 from facade.job import make_job
 from facade.making import Output
@@ -145,6 +146,19 @@ def test_what_a_ball_leaves_at_a_step_between_packed_strips_is_said_as_large_as_
     assert step > 1.0
     # At its foot a step higher than the ball is low stands nearly whole; what stands is more than the step less what the ball reaches into.
     assert said.left > 0.6 * step
+
+
+@pytest.mark.parametrize("name", [*JOBS, "tight", "steps"])
+def test_where_nothing_is_said_to_stand_a_close_look_finds_no_more_than_its_grid_cannot_tell(name: str) -> None:
+    """Beside the ball's closing of the whole ground: over a step h of its grid a ball of radius R may miss h^2 / (2 R), both ways."""
+    front = small_front(**({**JOBS, "tight": TIGHT, "steps": STEPS}[name] | SMALL))
+    fixture = fixtures(front, FACE)[0]
+    ground, radius = finishing_ground(fixture), front.job.machine.finishing.radius
+    said, looked = standing_on(fixture, ground), most_standing(fixture, radius)
+    if said.left:
+        assert said == looked
+    else:
+        assert looked.left <= sum(step * step for step in ground.spacing) / (2.0 * radius)
 
 
 def test_what_a_ball_leaves_standing_is_what_its_program_leaves() -> None:

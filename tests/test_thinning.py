@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from facade.thinning import every_other, thin, thin_each
+from facade.thinning import every_other, thin, thin_each, thin_runs
 
 
 def bent_lines(count: int, bend: float) -> np.ndarray:
@@ -72,3 +72,11 @@ def test_straight_runs_over_each_line_leave_none_by_more_than_allowed() -> None:
     for tolerance in (0.002, 0.01, 0.05):
         for line, keep in zip(lines, thin_each(lines, tolerance), strict=True):
             assert np.abs(np.interp(places, places[keep], line[keep]) - line).max() <= tolerance + 1e-12
+
+
+def test_runs_of_any_length_are_thinned_as_each_would_be_alone() -> None:
+    lines = [2.0 * np.sin(np.arange(count) / 7.0) for count in (1, 2, 3, 25, 49, 97, 100)]
+    together = thin_runs(np.concatenate(lines), np.array([len(line) for line in lines]), 0.02)
+    alone = [thin_each(line[None], 0.02)[0] for line in lines]
+    assert together.tolist() == np.concatenate(alone).tolist()
+    assert all(keep[0] and keep[-1] for keep in alone)

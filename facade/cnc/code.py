@@ -72,12 +72,9 @@ def _start(moves: Moves, unit: Unit, speeds: Speeds) -> list[str]:
 
 def _body(moves: Moves, unit: Unit, speeds: Speeds) -> list[str]:
     """Return a line for each move after the first: the axes that change, and the feed where it changes."""
-    ticks, names = zip(*(_axis(letter, moves.places[:, axis], unit) for axis, letter in enumerate("XYZ")), strict=True)
-    changes = np.stack([np.diff(some) != 0 for some in ticks])
-    words = [
-        np.where(changed, name[1:], "").tolist()
-        for changed, name in zip(changes, (np.asarray(name, dtype=object) for name in names), strict=True)
-    ]
+    words, changes = zip(
+        *(_axis(letter, moves.places[:, axis], unit) for axis, letter in enumerate("XYZ")), strict=True
+    )
     kinds = moves.kinds[1:]
     heads = np.array(["G0", "G1", "G1"], dtype=object)[kinds].tolist()
     said = {Kind.PLUNGE: speeds.plunge, Kind.CUT: speeds.feed}
@@ -87,14 +84,23 @@ def _body(moves: Moves, unit: Unit, speeds: Speeds) -> list[str]:
     return [f"{head}{x}{y}{z}{speed}" for head, x, y, z, speed, moves_at_all in rows if moves_at_all]
 
 
-def _axis(letter: str, values: Array, unit: Unit) -> tuple[Array, Array]:
-    """Return places of an axis counted in its last decimal, and each as a word: " X12.500"; equal ones are written once."""
+def _axis(letter: str, values: Array, unit: Unit) -> tuple[list[str], NDArray[np.bool_]]:
+    """Return the word of an axis for each move after the first, " X12.500", "" where it stays, and which change; equal ones are written
+    once."""
     decimals = _DECIMALS[unit]
-    # Zero is added so that no "-0.000" can come out.
-    ticks = np.rint(values * (10.0**decimals / unit.in_mm)) + 0.0
-    different, which = np.unique(ticks, return_inverse=True)
-    words = f" {letter}%.{decimals}f\n" * len(different) % tuple((different / 10.0**decimals).tolist())
-    return ticks, np.array(words.split("\n"), dtype=object)[which]
+    # Counted in the last decimal: what is rounded to the same number is no change.
+    ticks = np.rint(values * (10.0**decimals / unit.in_mm)).astype(np.int64)
+    changes = np.diff(ticks) != 0
+    low = int(ticks.min())
+    there = np.zeros(int(ticks.max()) - low + 1, dtype=bool)
+    there[ticks[1:][changes] - low] = True
+    different = np.flatnonzero(there)
+    said = f" {letter}%.{decimals}f\n" * len(different) % tuple(((different + low) / 10.0**decimals).tolist())
+    which = np.zeros(len(there), dtype=np.int32)
+    which[different] = np.arange(1, len(different) + 1)
+    words = np.array(["", *said.split("\n")], dtype=object)
+    found: list[str] = words[np.where(changes, which[ticks[1:] - low], 0)].tolist()
+    return found, changes
 
 
 def _feeds(kinds: NDArray[np.uint8], words: dict[Kind, str]) -> list[str]:

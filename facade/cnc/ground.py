@@ -163,7 +163,7 @@ def _with_edges(fixture: Fixture, x: Array, y: Array, *, closely: bool) -> tuple
         # Where edges are known they need no raising, which would keep a ball off what stands beside them.
         off = np.maximum(above, _above_corners(x, y, heights, middles))
         joints = list(_joints(fixture, y))
-        smooth = not (off > _SHARP).any() and not any(map(len, joints))
+        smooth = float(np.abs(above).max()) <= _EDGE and not any(map(len, joints))
         return heights, np.concatenate([*_edges(fixture, x, y, off, above), *joints]), smooth
     off = np.abs(above)
     if off.max() <= _EDGE:
@@ -239,7 +239,8 @@ def _within(fixture: Fixture, x: Array, y: Array, cells: NDArray[np.bool_], part
     # Counted in parts from the first place, so that what two cells share is given once.
     share, wide = np.arange(parts + 1), (len(x) - 1) * parts + 1
     places = (row[:, None, None] * parts + share[:, None]) * wide + column[:, None, None] * parts + share
-    up, right = np.divmod(np.unique(places), wide)
+    places = np.sort(places, axis=None)
+    up, right = np.divmod(places[np.r_[True, np.diff(places) > 0]], wide)
     places_x, places_y = x[0] + (x[1] - x[0]) / parts * right, y[0] + (y[1] - y[0]) / parts * up
     return np.column_stack([places_x, places_y, fixture.heights_at(places_x, places_y)])
 

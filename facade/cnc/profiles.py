@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from facade.arrays import Array
 from facade.front import Front
@@ -62,9 +63,13 @@ def profile_of(front: Front, number: int, blank: float) -> Profile:
 
     lines, tolerance = lines_at(x), job.machine.side.tolerance
     corners = _corners(x, lines, lines_at, tolerance)
+    keep = thin_each(np.stack(list(lines.values())), tolerance / 2)
     return Profile(
         place=place,
-        **{name: thinned(x, line, tolerance, corners[name]) for name, line in lines.items()},
+        **{
+            name: with_corners(x, line, some, corners[name])
+            for (name, line), some in zip(lines.items(), keep, strict=True)
+        },
         twist=float(np.abs(lines["left"] - lines["right"]).max()),
     )
 
@@ -104,11 +109,11 @@ def crossings(x: Array, one: Array, other: Array) -> Array:
     return np.column_stack([at, x[at] + share * (x[at + 1] - x[at]), one[at] + share * (one[at + 1] - one[at])])
 
 
-def thinned(x: Array, line: Array, tolerance: float, corners: Array | None = None) -> Array:
-    """Return a line with as few places as stay close to it; a corner between two places takes the place of both."""
-    keep = thin_each(line[None], tolerance / 2)[0]
+def with_corners(x: Array, line: Array, keep: NDArray[np.bool_], corners: Array) -> Array:
+    """Return the places (n, 2) of a line that are kept; a corner between two of its places takes the place of both."""
+    keep = keep.copy()
     places = np.column_stack([x, line])
-    if corners is None or not len(corners):
+    if not len(corners):
         return np.asarray(places[keep])
     before = corners[:, 0].astype(np.intp)
     inner = corners[(before >= 1) & (before < len(x) - 2)]

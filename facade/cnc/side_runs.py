@@ -7,14 +7,16 @@ wood off in steps from the raw face.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from facade.arrays import Array
-from facade.cnc.profiles import SHORTEST, Profile, crossings, thinned
+from facade.cnc.profiles import SHORTEST, Profile, crossings, with_corners
 from facade.cnc.side_bays import Bay, rising_room, turning_room
 from facade.job import Cut
+from facade.thinning import thin_each
 
 _HAIR = 1e-9
 # A line that turns by more than this slope from one place to the next has a corner there; mm between places of a close look.
@@ -51,20 +53,18 @@ def runs_of(bay: Bay, profile: Profile) -> Runs:
     machine = bay.front.job.machine
     side = machine.side
     line = _with_leads(bay, profile.cut)
-    last = Run(line, _middle(bay, line))
     wood = bay.blank - float(profile.cut[:, 1].min())
-    steps = []
-    if wood > side.step + _HAIR:
-        count = math.ceil((wood - side.leave) / side.step - _HAIR)
-        for k in range(1, count + 1):
-            # What is left for the last run may be a little uneven: fewer places do.
-            uneven = min(_UNEVEN, side.leave / 8)
-            outside = _fewer(_not_below(line + np.array([0.0, side.leave]), bay.blank - k * side.step), uneven)
-            step = Run(outside, _fewer(_middle(bay, outside), uneven))
-            # To and fro where the job has no wish: the last run always begins at the BOTTOM end.
-            steps.append(
-                Run(step.outside[::-1], step.middle[::-1]) if machine.cut is Cut.EITHER and k % 2 == 0 else step
-            )
+    # What is left for the last run may be a little uneven: fewer places do.
+    uneven = min(_UNEVEN, side.leave / 8)
+    count = math.ceil((wood - side.leave) / side.step - _HAIR) if wood > side.step + _HAIR else 0
+    above = line + np.array([0.0, side.leave])
+    outsides = [_fewer(_not_below(above, bay.blank - k * side.step), uneven) for k in range(1, count + 1)]
+    *middles, last_middle = _middle(bay, [*outsides, line])
+    last, steps = Run(line, last_middle), []
+    for k, (outside, middle) in enumerate(zip(outsides, middles, strict=True), start=1):
+        step = Run(outside, _fewer(middle, uneven))
+        # To and fro where the job has no wish: the last run always begins at the BOTTOM end.
+        steps.append(Run(step.outside[::-1], step.middle[::-1]) if machine.cut is Cut.EITHER and k % 2 == 0 else step)
     standing, at = _standing(bay, last)
     return Runs(tuple(steps), last, standing, bay.length - at, min(wood, side.step) if steps else wood)
 
@@ -127,15 +127,21 @@ def _fewer(run: Array, tolerance: float) -> Array:
         away = np.abs(before[:, 1] + share * (after[:, 1] - before[:, 1]) - here[:, 1])
         drop = away <= tolerance / _PASSES + _HAIR
         # Of neighbours one stays, by which the other was judged.
+        if not drop.any():
+            break
         drop[1::2] &= ~(drop[:-1:2][: len(drop[1::2])] | np.append(drop[2::2], False)[: len(drop[1::2])])
         run = run[np.concatenate([[True], ~drop, [True]])]
     return run
 
 
-def _middle(bay: Bay, outside: Array) -> Array:
-    """Return where a cutter's middle goes whose outside goes along a line or, in hollows tighter than it, as near as it can."""
-    x, middles = _middles(bay, outside)
-    return thinned(x, middles, bay.front.job.machine.side.tolerance, _kinks(x, middles))
+def _middle(bay: Bay, outsides: Sequence[Array]) -> list[Array]:
+    """Return where a cutter's middle goes whose outside goes along lines or, in hollows tighter than it, as near as it can.
+
+    The lines all begin and end at the same places along the strip.
+    """
+    x, middles = _middles(bay, outsides)
+    keep = thin_each(middles, bay.front.job.machine.side.tolerance / 2)
+    return [with_corners(x, line, some, _kinks(x, line)) for line, some in zip(middles, keep, strict=True)]
 
 
 def _kinks(x: Array, heights: Array) -> Array:
@@ -156,28 +162,29 @@ def _kinks(x: Array, heights: Array) -> Array:
     return np.column_stack([at, x[at] + along, heights[at] + slope[at - 1] * along])
 
 
-def _middles(bay: Bay, outside: Array) -> tuple[Array, Array]:
-    """Return places along a run, SHORTEST apart at least, and the height of the middle at each: the line widened by the circle."""
+def _middles(bay: Bay, outsides: Sequence[Array]) -> tuple[Array, Array]:
+    """Return places along runs, SHORTEST apart at least, and the heights of the middle at each (runs, places): lines widened by the
+    circle."""
     radius = bay.cutter / 2
-    first, last = outside[:, 0].min(), outside[:, 0].max()
+    first, last = outsides[0][0, 0], outsides[0][-1, 0]
     count = math.floor((last - first) / SHORTEST)
     x = np.linspace(first, last, count + 1)
-    line = outside if outside[0, 0] < outside[-1, 0] else outside[::-1]
     # Twice as fine, and on beyond both ends.
     step = (last - first) / (2 * count)
     reach = math.floor(radius / step)
     fine = first + (np.arange(2 * count + 1 + 2 * reach) - reach) * step
-    heights = np.interp(fine, line[:, 0], line[:, 1])
+    heights = np.stack([np.interp(fine, *line.T) for line in outsides])
     rise = np.sqrt(radius * radius - (np.arange(-reach, reach + 1) * step) ** 2)
-    middles = np.full(count + 1, -np.inf)
+    middles = np.full((len(outsides), count + 1), -np.inf)
     for k in range(2 * reach + 1):
-        np.maximum(middles, heights[k : k + 2 * count + 1 : 2] + rise[k], out=middles)
+        np.maximum(middles, heights[:, k : k + 2 * count + 1 : 2] + rise[k], out=middles)
     # Corners that stand out lie between the fine places: the circle rolls over each of them.
-    slope = np.diff(line[:, 1]) / np.diff(line[:, 0])
-    for corner_x, corner_y in line[1:-1][slope[:-1] - slope[1:] > _KINK].tolist():
-        near = slice(*np.searchsorted(x, (corner_x - radius, corner_x + radius)))
-        over = corner_y + np.sqrt(np.maximum(radius * radius - (x[near] - corner_x) ** 2, 0.0))
-        np.maximum(middles[near], over, out=middles[near])
+    for line, middle in zip(outsides, middles, strict=True):
+        slope = np.diff(line[:, 1]) / np.diff(line[:, 0])
+        for corner_x, corner_y in line[1:-1][slope[:-1] - slope[1:] > _KINK].tolist():
+            near = slice(*np.searchsorted(x, (corner_x - radius, corner_x + radius)))
+            over = corner_y + np.sqrt(np.maximum(radius * radius - (x[near] - corner_x) ** 2, 0.0))
+            np.maximum(middle[near], over, out=middle[near])
     return x, middles
 
 

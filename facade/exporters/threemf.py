@@ -1,10 +1,15 @@
-"""Closed solids as 3MF: a ZIP of three parts, its unit inside. 3MF Core Specification 1.x, 3MF Consortium."""
+"""Closed solids as 3MF: a ZIP of three parts, its unit inside. 3MF Core Specification 1.x, 3MF Consortium.
+
+The triangles of strips with as many columns begin alike, and a strip's are in the file of its fixture too. So they are put into words and
+deflated a piece at a time, each piece once: the ZIP is put together here, since a library's writer takes whole texts only.
+"""
 
 from __future__ import annotations
 
-import io
-import zipfile
-from collections.abc import Iterator, Sequence
+import struct
+import zlib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache, lru_cache
 from xml.sax.saxutils import escape, quoteattr
 
@@ -29,14 +34,27 @@ _RELATIONS = (
     f'<Relationship Id="rel0" Target="/{MODEL}" Type="http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"/>'
     "</Relationships>\n"
 )
-# The first day that a ZIP can hold: no file depends on when it was made.
-_DAY = (1980, 1, 1, 0, 0, 0)
+# ZIP, PKWARE's APPNOTE 6.3, 4.3: heads of a file and of its entry in the list at the end, and that end. All say version 2.0, no flags,
+# deflated, and the first day that a ZIP can hold, so that no file depends on when or on what system it was made.
+_COMMON = "5H3L2H"
+_FILE, _LISTED, _END = (struct.Struct(f"<4s{rest}") for rest in (_COMMON, f"H{_COMMON}3H2L", "4H2LH"))
+_VERSION, _METHOD, _FIRST_DAY = 20, 8, 1 << 5 | 1
 # Beyond this level files shrink by a twentieth and take twice as long.
 _LEVEL = 1
+# RFC 1951: an empty last block, after pieces that each end at a whole byte.
+_LAST = b"\x03\x00"
 _PARTS = 10_000  # to a ten thousandth of a mm
-# Triangles are put into words so many at a time, in bytes of three numbers of four each.
-_MANY = 256 * 12
+# Triangles go into a piece so many at a time, in bytes of three numbers of four each.
+_MANY = 2048 * 12
 _TRIANGLE = '<triangle v1="%d" v2="%d" v3="%d"/>'
+
+
+@dataclass(frozen=True)
+class _Piece:
+    """A piece of a file, and the same deflated: it refers to nothing before it and ends at a whole byte."""
+
+    raw: bytes
+    deflated: bytes
 
 
 def to_3mf(solids: Sequence[tuple[str, Solid]], title: str, mark: str) -> bytes:
@@ -44,44 +62,51 @@ def to_3mf(solids: Sequence[tuple[str, Solid]], title: str, mark: str) -> bytes:
 
     The mark stands in the description: names of metadata other than the standard's own need a namespace.
     """
-    model = "".join(_model(solids, title, mark))
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w") as package:
-        for name, text in (("[Content_Types].xml", _TYPES), ("_rels/.rels", _RELATIONS), (MODEL, model)):
-            _put(package, name, text)
-    return buffer.getvalue()
+    return _zipped(
+        {
+            "[Content_Types].xml": [_piece(_TYPES)],
+            "_rels/.rels": [_piece(_RELATIONS)],
+            MODEL: list(_model(solids, title, mark)),
+        }
+    )
 
 
-def _put(package: zipfile.ZipFile, name: str, text: str) -> None:
-    about = zipfile.ZipInfo(name, _DAY)
-    about.compress_type = zipfile.ZIP_DEFLATED
-    # Else it would hold the system that it was made on.
-    about.create_system = 0
-    package.writestr(about, text.encode("utf-8"), compresslevel=_LEVEL)
+def _piece(text: str) -> _Piece:
+    raw, deflating = text.encode("utf-8"), zlib.compressobj(_LEVEL, zlib.DEFLATED, -zlib.MAX_WBITS)
+    return _Piece(raw, deflating.compress(raw) + deflating.flush(zlib.Z_FULL_FLUSH))
 
 
-def _model(solids: Sequence[tuple[str, Solid]], title: str, mark: str) -> Iterator[str]:
-    yield f'{_HEAD}<model unit="millimeter" xml:lang="en" xmlns="{CORE}">\n'
+def _zipped(files: Mapping[str, Sequence[_Piece]]) -> bytes:
+    """Return files, each of pieces, as one ZIP."""
+    parts: list[bytes] = []
+    listed: list[bytes] = []
+    at = 0
+    for words, pieces in files.items():
+        name, data = words.encode("ascii"), [*(one.deflated for one in pieces), _LAST]
+        crc = 0
+        for one in pieces:
+            crc = zlib.crc32(one.raw, crc)
+        size, whole = sum(map(len, data)), sum(len(one.raw) for one in pieces)
+        common = (_VERSION, 0, _METHOD, 0, _FIRST_DAY, crc, size, whole, len(name), 0)
+        listed.append(_LISTED.pack(b"PK\x01\x02", _VERSION, *common, 0, 0, 0, 0, at) + name)
+        parts += [_FILE.pack(b"PK\x03\x04", *common), name, *data]
+        at += _FILE.size + len(name) + size
+    end = _END.pack(b"PK\x05\x06", 0, 0, len(listed), len(listed), sum(map(len, listed)), at, 0)
+    return b"".join([*parts, *listed, end])
+
+
+def _model(solids: Sequence[tuple[str, Solid]], title: str, mark: str) -> Iterator[_Piece]:
     about = {"Title": title, "Description": f"mark {mark}", "Application": f"facade {__version__}"}
-    for name, words in about.items():
-        yield f'<metadata name="{name}">{escape(printable(words))}</metadata>\n'
-    yield "<resources>\n"
+    said = "".join(f'<metadata name="{name}">{escape(printable(words))}</metadata>\n' for name, words in about.items())
+    yield _piece(f'{_HEAD}<model unit="millimeter" xml:lang="en" xmlns="{CORE}">\n{said}<resources>\n')
     for number, (name, solid) in enumerate(solids, start=1):
-        yield f'<object id="{number}" type="model" name={quoteattr(printable(name))}><mesh>\n'
-        yield from _mesh(solid)
-        yield "</mesh></object>\n"
-    yield "</resources>\n<build>"
-    yield from (f'<item objectid="{number}"/>' for number in range(1, len(solids) + 1))
-    yield "</build>\n</model>\n"
-
-
-def _mesh(solid: Solid) -> Iterator[str]:
-    yield "<vertices>"
-    yield _vertices(solid.vertices)
-    yield "</vertices>\n<triangles>"
-    corners = solid.triangles.astype("<u4").tobytes()
-    yield from (_triangles(corners[start : start + _MANY]) for start in range(0, len(corners), _MANY))
-    yield "</triangles>\n"
+        head = f'<object id="{number}" type="model" name={quoteattr(printable(name))}><mesh>\n<vertices>'
+        yield _piece(f"{head}{_vertices(solid.vertices)}</vertices>\n<triangles>")
+        corners = solid.triangles.astype("<u4").tobytes()
+        yield from (_triangles(corners[start : start + _MANY]) for start in range(0, len(corners), _MANY))
+        yield _piece("</triangles>\n</mesh></object>\n")
+    items = "".join(f'<item objectid="{number}"/>' for number in range(1, len(solids) + 1))
+    yield _piece(f"</resources>\n<build>{items}</build>\n</model>\n")
 
 
 def _vertices(places: Array) -> str:
@@ -108,9 +133,8 @@ def _parts_of_mm() -> NDArray[np.object_]:
     return np.array([f'{part:04d}"/>' for part in range(_PARTS)], dtype=object)
 
 
-@lru_cache(maxsize=1024)
-def _triangles(corners: bytes) -> str:
-    """Return some triangles in words: faces with as many columns begin with the same ones, however many rows they have, and a fixture's
-    strips have theirs in a file of their own too."""
+@lru_cache(maxsize=128)
+def _triangles(corners: bytes) -> _Piece:
+    """Return some triangles in words."""
     numbers = np.frombuffer(corners, dtype="<u4").tolist()
-    return _TRIANGLE * (len(numbers) // 3) % tuple(numbers)
+    return _piece(_TRIANGLE * (len(numbers) // 3) % tuple(numbers))
