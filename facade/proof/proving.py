@@ -17,6 +17,7 @@ from facade.proof.compared import Compared, Proof, joined
 from facade.proof.listing import compare_manifest
 from facade.proof.marks import marks_in
 from facade.proof.readers import reader_of
+from facade.proof.sheets import PDF, pages_with
 from facade.proof.truth import Truth, read_truth
 
 # Files that take longest come first, each by itself; what the checks find is asked once for those that it is held against.
@@ -67,7 +68,9 @@ def _compared(truth: Truth, names: Sequence[str], progress: Progress | None) -> 
     batches = _batches(names)
     parts: dict[str, list[Compared]] = defaultdict(list)
     done, total = 0, len(names) - (MANIFEST in names)
-    for batch, found in zip(batches, shared_out(partial(_compare_batch, truth), batches), strict=True):
+    for batch, found in zip(
+        batches, shared_out(partial(_compare_batch, truth, frozenset(names)), batches), strict=True
+    ):
         for one in found:
             parts[one.name].append(one)
         done += len(batch) - (MANIFEST in batch)
@@ -88,12 +91,12 @@ def _batches(names: Sequence[str]) -> list[list[str]]:
     ]
 
 
-def _compare_batch(truth: Truth, names: Sequence[str]) -> list[Compared]:
-    return [one for name in names for one in _compare(truth, name)]
+def _compare_batch(truth: Truth, asked: Collection[str], names: Sequence[str]) -> list[Compared]:
+    return [one for name in names for one in _compare(truth, asked, name)]
 
 
-def _compare(truth: Truth, name: str) -> Iterator[Compared]:
-    """Yield what comes of one file: its bytes with the manifest, its marks, then what its reader says."""
+def _compare(truth: Truth, asked: Collection[str], name: str) -> Iterator[Compared]:
+    """Yield what comes of one file among those `asked` for: its bytes with the manifest, its marks, then what its reader says."""
     if name == MANIFEST:
         yield compare_manifest(truth)
         return
@@ -123,14 +126,15 @@ def _compare(truth: Truth, name: str) -> Iterator[Compared]:
         read = [Compared(name, "", faults=(f"cannot be read: {said}",), failed=_strip_of(truth, name))]
     yield from read
     if not any("bears mark" in fault for one in read if one.name == name for fault in one.faults):
-        wrong = _mark_faults(path, truth)
+        # Pages that are compared with their sheets are opened there, and their marks are looked at with them.
+        wrong = _mark_faults(path, truth, pages_with(asked, truth) if name == PDF else ())
         if wrong:
             yield Compared(name, "", faults=wrong, failed=_strip_of(truth, name))
 
 
-def _mark_faults(path: Path, truth: Truth) -> tuple[str, ...]:
-    """Return what is wrong with the marks that a file bears: that of another front."""
-    other = sorted(marks_in(path) - {truth.front.mark})
+def _mark_faults(path: Path, truth: Truth, but: Collection[int] = ()) -> tuple[str, ...]:
+    """Return what is wrong with the marks that a file bears, but for some pages of a PDF: that of another front."""
+    other = sorted(marks_in(path, but) - {truth.front.mark})
     return (truth.other_mark(other[0]),) if other else ()
 
 
