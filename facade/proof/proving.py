@@ -20,10 +20,12 @@ from facade.proof.readers import reader_of
 from facade.proof.sheets import PDF, pages_with
 from facade.proof.truth import Truth, read_truth
 
-# Files that take longest come first, each by itself; what the checks find is asked once for those that it is held against.
-_FINISH = ("_2-finish_mm.ngc", "_2-finish_inch.ngc")
-_CHECKED = (MANIFEST, "check.png", "opening.png")
-_LONG = ("front.stl", "front.glb", "front.png", "offsets.csv")
+# What the checks find is asked once for those that it is held against, and what strips are measured for with it.
+_CHECKED = re.compile(r"manifest\.json|check\.png|opening\.png|.*-boards\.svg|parts\.csv")
+# Files that take longest come first, each by itself.
+_LONG = re.compile(r".*_2-finish_(mm|inch)\.ngc|front\.(stl|glb|png)|offsets\.csv")
+# Files of one of these are asked for the same heights, or hold the same in two formats: they are read one after the other.
+_TOGETHER = re.compile(r"(?:fixture|strip|together)-\d+(?=[_.])")
 _BATCH = 6
 _STRIP = re.compile(r"strip-(\d+)")
 # So many files of a folder are asked for their marks before it is said that the job file is another one.
@@ -80,13 +82,19 @@ def _compared(truth: Truth, names: Sequence[str], progress: Progress | None) -> 
 
 
 def _batches(names: Sequence[str]) -> list[list[str]]:
-    """Return the names in batches for one process each: what takes long comes first and alone."""
-    checked = [name for name in _CHECKED if name in names]
-    long = [name for name in names if name.endswith(_FINISH)] + [name for name in _LONG if name in names]
-    others = [name for name in names if name not in long and name not in checked]
+    """Return the names in batches for one process each: what takes long comes first and alone, what belongs together is read together."""
+    checked = [name for name in names if _CHECKED.fullmatch(name)]
+    long = [name for name in names if _LONG.fullmatch(name)]
+    together: dict[str, list[str]] = {}
+    others = []
+    for name in names:
+        if not _CHECKED.fullmatch(name) and not _LONG.fullmatch(name):
+            found = _TOGETHER.search(name)
+            (together.setdefault(found[0], []) if found else others).append(name)
     return [
-        *([name] for name in long),
         *([checked] if checked else []),
+        *([name] for name in long),
+        *(together[name] for name in sorted(together)),
         *(others[first : first + _BATCH] for first in range(0, len(others), _BATCH)),
     ]
 
