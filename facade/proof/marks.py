@@ -82,11 +82,25 @@ def _in_picture(_: Path, data: bytes) -> Iterator[str]:
     from PIL import Image
 
     with Image.open(io.BytesIO(data)) as picture:
-        if len(data) < _WHOLE:
+        if len(data) < _WHOLE and _has_text_behind(data):
+            # What stands behind its pixels is read with them.
             picture.load()
         for value in picture.info.values():
             if isinstance(value, str):
                 yield from said_in(value.encode("utf-8"))
+
+
+def _has_text_behind(data: bytes) -> bool:
+    """Whether a PNG holds words behind its pixels (PNG Specification, 5.3: length, name, content and checksum of each part)."""
+    at, behind = 8, False
+    while at + 8 <= len(data):
+        name = data[at + 4 : at + 8]
+        if behind and name in (b"tEXt", b"zTXt", b"iTXt", b"eXIf"):
+            return True
+        behind |= name == b"IDAT"
+        at += 12 + int.from_bytes(data[at : at + 4], "big")
+    # Parts that do not end where the file does are for a reader of pictures to make something of.
+    return at != len(data)
 
 
 def _in_package(path: Path, _: bytes) -> Iterator[str]:

@@ -86,7 +86,7 @@ def _batches(names: Sequence[str]) -> list[list[str]]:
     checked = [name for name in names if _CHECKED.fullmatch(name)]
     long = [name for name in names if _LONG.fullmatch(name)]
     together: dict[str, list[str]] = {}
-    others = []
+    others: list[str] = []
     for name in names:
         if not _CHECKED.fullmatch(name) and not _LONG.fullmatch(name):
             found = _TOGETHER.search(name)
