@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
+from importlib import import_module
 from pathlib import Path
 
 from facade.files import MANIFEST, PROOF
@@ -50,8 +51,9 @@ def prove(
     if _is_of_another_job(truth):
         return Proof(folder, truth.front, tuple(_followers(truth)))
     if truth.manifest.get("cnc"):
-        # What every process would ask for itself.
+        # What every process would ask for itself, and import.
         truth.front.measures()
+        import_module("facade.proof.machines")
     names = [name for name in (*truth.files, MANIFEST) if only is None or name in only]
     compared = [*_compared(truth, names, progress), *_not_ours(truth)]
     made = make_anew(truth) if anew else None
