@@ -45,8 +45,13 @@ def front_picture(front: Front, width: int = 2000) -> bytes:
 
 def pictured(front: Front, width: int = 2000) -> tuple[bytes, float]:
     """Return the picture of `front_picture`, and how many times as bright bright slopes are in it as dark ones."""
-    found = painted(front, frame_for(front.layout, width), front.job.picture)
+    found = painted_front(front, width)
     return png_of(found.pixels), found.contrast
+
+
+def painted_front(front: Front, width: int = 2000) -> Painted:
+    """Return the pixels of `front_picture`."""
+    return painted(front, frame_for(front.layout, width), front.job.picture)
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 from facade.errors import FacadeError
 from facade.files import MANIFEST
 from facade.proof.compared import Anew, Compared, Verdict
@@ -63,11 +66,11 @@ def told_of(anew: Anew, compared: list[Compared]) -> Iterator[Compared]:
         yield Compared(name, "", faults=(NOT_THERE,))
 
 
-def front_picture_anew(truth: Truth) -> bytes:
-    """Return the picture of the front, painted anew."""
-    from facade.pictures import pictured
+def front_picture_anew(truth: Truth) -> NDArray[np.uint8]:
+    """Return the pixels of the picture of the front, painted anew."""
+    from facade.pictures.front import painted_front
 
-    return pictured(truth.front)[0]
+    return painted_front(truth.front).pixels
 
 
 def check_pictures_anew(truth: Truth) -> dict[str, bytes]:

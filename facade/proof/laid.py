@@ -189,7 +189,15 @@ def _laid(truth: Truth, number: int, places: list[StripPlace]) -> Laid:
         lefts = np.concatenate([[0.0], np.cumsum([place.width for place in places[:-1]])])
     else:
         lefts = np.array([place.left - places[0].left for place in places])
-    return Laid(truth.front, number, tuple(places), lefts + across, along, ordered(truth).blank, _widest(truth))
+    return Laid(
+        truth.front,
+        number,
+        tuple(places),
+        lefts + across,
+        along,
+        ordered(truth).blank,
+        truth.once("widest", lambda: _widest(truth)),
+    )
 
 
 def _widest(truth: Truth) -> float:

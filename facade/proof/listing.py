@@ -5,9 +5,8 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from facade.checks import Finding
 from facade.files import MANIFEST
 from facade.front import GEOMETRY, Front
 from facade.proof.compared import Compared
@@ -15,6 +14,9 @@ from facade.proof.laid import fixture_names, ordered, unit_word
 from facade.proof.lying_drawings import lying_of
 from facade.proof.truth import Truth
 from facade.version import __version__
+
+if TYPE_CHECKING:
+    from facade.checks import Finding
 
 _MOST_TOLD = 4
 # What each kind of file is for, as a manifest says it (its words go on behind these in some).

@@ -8,7 +8,8 @@ import csv
 import io
 import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from functools import partial
 from pathlib import Path
 
 _LETTERS = "[0-9A-HJKMNP-TV-Z]{4}-[0-9A-HJKMNP-TV-Z]{4}"
@@ -21,17 +22,20 @@ _WHOLE, _END = 4_000_000, 65_536
 _MOST_PAGES = 400
 
 
-def marks_in(path: Path) -> set[str]:
-    """Return the marks that a file bears; raises OSError. What cannot be read as what it seems bears those in its plain bytes."""
+def marks_in(path: Path, but: Collection[int] = ()) -> set[str]:
+    """Return the marks that a file bears; raises OSError. What cannot be read as what it seems bears those in its plain bytes.
+
+    `but` are pages of a PDF, counted from 1, whose words are looked at elsewhere.
+    """
     with path.open("rb") as stream:
         start = stream.read(_END)
         size = path.stat().st_size
         if _is_solid(start, size) and size > 2 * _END:
             stream.seek(size - _END)
-            return _said(start + b"\n" + stream.read())
+            return said_in(start + b"\n" + stream.read())
         data = start + stream.read(_WHOLE)
-    found = _said(data)
-    for begins, read in _KINDS.items():
+    found = said_in(data)
+    for begins, read in {b"%PDF-": partial(_in_pdf, but=but), **_KINDS}.items():
         if data.startswith(begins):
             found |= _read(read, path, data)
     if b"<html" in data[:400].lower():
@@ -46,7 +50,8 @@ def _is_solid(start: bytes, size: int) -> bool:
     return len(start) >= 84 and size == 84 + 50 * int.from_bytes(start[80:84], "little")
 
 
-def _said(data: bytes) -> set[str]:
+def said_in(data: bytes) -> set[str]:
+    """Return the marks that bytes bear as they stand."""
     # Looking for plain letters first is much quicker than for a pattern that may begin anywhere.
     lower, marks, at = data.lower(), set(), -1
     while (at := lower.find(b"mark", at + 1)) >= 0:
@@ -64,38 +69,52 @@ def _read(read: object, path: Path, data: bytes) -> set[str]:
         return set()
 
 
-def _in_pdf(path: Path, _: bytes) -> Iterator[str]:
+def _in_pdf(path: Path, _: bytes, but: Collection[int]) -> Iterator[str]:
     import pypdfium2  # type: ignore[import-untyped, unused-ignore]
 
     with pypdfium2.PdfDocument(path) as document:
-        yield from _said(" ".join(document.get_metadata_dict().values()).encode("utf-8"))
-        for index in range(min(len(document), _MOST_PAGES)):
-            yield from _said(document[index].get_textpage().get_text_range().encode("utf-8"))
+        yield from said_in(" ".join(document.get_metadata_dict().values()).encode("utf-8"))
+        for index in sorted(set(range(min(len(document), _MOST_PAGES))) - {number - 1 for number in but}):
+            yield from said_in(document[index].get_textpage().get_text_range().encode("utf-8"))
 
 
 def _in_picture(_: Path, data: bytes) -> Iterator[str]:
     from PIL import Image
 
     with Image.open(io.BytesIO(data)) as picture:
-        if len(data) < _WHOLE:
+        if len(data) < _WHOLE and _has_text_behind(data):
+            # What stands behind its pixels is read with them.
             picture.load()
         for value in picture.info.values():
             if isinstance(value, str):
-                yield from _said(value.encode("utf-8"))
+                yield from said_in(value.encode("utf-8"))
+
+
+def _has_text_behind(data: bytes) -> bool:
+    """Whether a PNG holds words behind its pixels (PNG Specification, 5.3: length, name, content and checksum of each part)."""
+    at, behind = 8, False
+    while at + 8 <= len(data):
+        name = data[at + 4 : at + 8]
+        if behind and name in (b"tEXt", b"zTXt", b"iTXt", b"eXIf"):
+            return True
+        behind |= name == b"IDAT"
+        at += 12 + int.from_bytes(data[at : at + 4], "big")
+    # Parts that do not end where the file does are for a reader of pictures to make something of.
+    return at != len(data)
 
 
 def _in_package(path: Path, _: bytes) -> Iterator[str]:
     with zipfile.ZipFile(path) as package:
         for part in package.namelist():
             with package.open(part) as stream:
-                yield from _said(stream.read(_WHOLE))
+                yield from said_in(stream.read(_WHOLE))
 
 
 def _in_page(_: Path, data: bytes) -> Iterator[str]:
     scene = _SCENE.search(data)
     if scene:
         try:
-            yield from _said(base64.b64decode(scene[1][: 4 * 4096]))
+            yield from said_in(base64.b64decode(scene[1][: 4 * 4096]))
         except binascii.Error:
             return
 
@@ -110,4 +129,4 @@ def _in_table(_: Path, data: bytes) -> Iterator[str]:
             yield found[0]
 
 
-_KINDS = {b"%PDF-": _in_pdf, b"\x89PNG": _in_picture, b"PK\x03\x04": _in_package}
+_KINDS = {b"\x89PNG": _in_picture, b"PK\x03\x04": _in_package}

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from facade.arrays import Array
 from facade.proof import pdf
 from facade.proof.guesses import even_scale
+from facade.proof.marks import said_in
 from facade.proof.svg import Line, Sheet, Word
 from facade.proof.truth import ROUNDING, Truth
 
@@ -29,11 +30,12 @@ _PLAIN = ((0x21, 0x24F), (0x370, 0x4FF), (0x2010, 0x203B), (0x2190, 0x21FF))
 
 @dataclass(frozen=True)
 class PageRead:
-    """What came of a page: how far its paths are off at most, mm, their points, and its faults."""
+    """What came of a page: how far its paths are off at most, mm, their points, its faults, and the marks that it bears."""
 
     deviation: float
     points: int
     faults: tuple[str, ...]
+    marks: frozenset[str] = frozenset()
 
 
 def compare_page(page: Any, sheet: Sheet, truth: Truth) -> PageRead:
@@ -44,8 +46,10 @@ def compare_page(page: Any, sheet: Sheet, truth: Truth) -> PageRead:
     deviation, drawn = _drawn(paths, lines, truth)
     faults = [*_size_faults(page, sheet, truth), *drawn]
     # What moves lines moves words: one cause is told once.
-    faults = faults or word_faults(pdf.page_letters(page), sheet.words, truth)
-    return PageRead(deviation, sum(map(len, paths)), tuple(faults))
+    letters = pdf.page_letters(page)
+    faults = faults or word_faults(letters, sheet.words, truth)
+    marks = frozenset(said_in(letters.said.encode("utf-8", "replace")))
+    return PageRead(deviation, sum(map(len, paths)), tuple(faults), marks)
 
 
 def _drawn(paths: Sequence[Array], lines: Sequence[Line], truth: Truth) -> tuple[float, list[str]]:

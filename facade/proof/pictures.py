@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +20,10 @@ SHADES = 2
 _MOST_SHIFTED = 12  # pixels that are tried each way
 _EVEN = 0.9  # of the pixels, beyond which a change goes over the whole picture
 
+Shades = NDArray[np.uint8]
+"""A picture's shades, (rows, columns) of grey, or (rows, columns, 3) of red, green and blue."""
 Pixels = NDArray[np.int16]
-Paint = Callable[[], bytes]
+Paint = Callable[[], Shades]
 
 
 @reader("front.png")
@@ -33,7 +36,7 @@ def compare_front_picture(path: Path, name: str, truth: Truth) -> list[Compared]
 def compare_check_picture(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare the picture of what the checks found with what they find now."""
     what = "every pixel with what the checks find, drawn anew"
-    return [_compared(path, name, truth, what, lambda: check_pictures_anew(truth)[name])]
+    return [_compared(path, name, truth, what, lambda: _shades(check_pictures_anew(truth)[name]))]
 
 
 @reader("*.png")
@@ -46,44 +49,56 @@ def compare_picture(path: Path, name: str, truth: Truth) -> list[Compared]:
 
 
 def _compared(path: Path, name: str, truth: Truth, what: str, paint: Paint) -> Compared:
-    read, faults = _opened(path)
-    if read is None:
+    found, faults = _opened(path)
+    if found is None:
         return Compared(name, "", faults=tuple(faults))
     if truth.manifest.get("made_by") != f"facade {__version__}":
-        single = ["shows a single shade"] if read.min() == read.max() else []
+        single = ["shows a single shade"] if found.min() == found.max() else []
         return Compared(
             name, "opens, shows something", faults=(*faults, *single), note="of another version: not painted anew"
         )
-    wanted = _pixels(paint())
-    if read.shape != wanted.shape:
-        said = f"is {read.shape[1]} x {read.shape[0]} pixels, not {wanted.shape[1]} x {wanted.shape[0]}"
+    painted = paint()
+    if found.shape[:2] != painted.shape[:2]:
+        said = f"is {found.shape[1]} x {found.shape[0]} pixels, not {painted.shape[1]} x {painted.shape[0]}"
         return Compared(name, "", faults=(*faults, said))
-    off = np.abs(read - wanted).max(axis=2)
-    if off.max() > SHADES:
-        faults.append(_in_words(read, wanted, off))
-    return Compared(name, what, points=off.size, faults=tuple(faults))
+    if not np.array_equal(found, painted):
+        read, wanted = _pixels(found), _pixels(painted)
+        off = np.abs(read - wanted).max(axis=2)
+        if off.max() > SHADES:
+            faults.append(_in_words(read, wanted, off))
+    return Compared(name, what, points=found.shape[0] * found.shape[1], faults=tuple(faults))
 
 
-def _opened(path: Path) -> tuple[Pixels | None, list[str]]:
-    """Return the pixels of a picture, (rows, columns, 3), and what is wrong with it."""
+def _opened(path: Path) -> tuple[Shades | None, list[str]]:
+    """Return the shades of a picture, and what is wrong with it."""
     from PIL import Image, UnidentifiedImageError
 
     try:
         with Image.open(path) as picture:
             if picture.format != "PNG":
                 return None, [f"is a picture of the kind {picture.format}, not PNG"]
-            return np.asarray(picture.convert("RGB")).astype(np.int16), []
+            return _shades_of(picture), []
     except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
         return None, [f"does not open as a picture: {error}"]
 
 
-def _pixels(data: bytes) -> Pixels:
+def _shades(data: bytes) -> Shades:
     import io
 
     from PIL import Image
 
     with Image.open(io.BytesIO(data)) as picture:
-        return np.asarray(picture.convert("RGB")).astype(np.int16)
+        return _shades_of(picture)
+
+
+def _shades_of(picture: Any) -> Shades:
+    return np.asarray(picture if picture.mode in ("L", "RGB") else picture.convert("RGB"))
+
+
+def _pixels(shades: Shades) -> Pixels:
+    """Return red, green and blue of each pixel, (rows, columns, 3)."""
+    three = shades if shades.ndim == 3 else np.repeat(shades[:, :, None], 3, axis=2)
+    return three.astype(np.int16)
 
 
 def _in_words(read: Pixels, wanted: Pixels, off: NDArray[np.int16]) -> str:

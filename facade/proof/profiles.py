@@ -187,7 +187,20 @@ def apart_of(one: Array, other: Array) -> float:
         least = min(float(np.abs(one - some).max()) for some in (other, other[::-1]))
         if least <= ROUNDING:
             return least
+    round_one, round_other = _without_end(one), _without_end(other)
+    if len(round_one) == len(round_other):
+        # A closed run may begin elsewhere, or say its first place once more.
+        start = int(np.abs(round_other - round_one[0]).max(axis=1).argmin())
+        ways = np.roll(round_other, -start, axis=0), np.roll(round_other[::-1], start + 1, axis=0)
+        least = min(float(np.abs(round_one - some).max()) for some in ways)
+        if least <= ROUNDING:
+            return least
     return max(_farthest(one, other), _farthest(other, one))
+
+
+def _without_end(run: Array) -> Array:
+    """Return the places of a run without its last one where that is its first again."""
+    return run[:-1] if len(run) > 1 and float(np.abs(run[0] - run[-1]).max()) <= ROUNDING else run
 
 
 def _farthest(some: Array, others: Array) -> float:

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
+from importlib import import_module
 from pathlib import Path
 
 from facade.files import MANIFEST, PROOF
@@ -17,12 +18,15 @@ from facade.proof.compared import Compared, Proof, joined
 from facade.proof.listing import compare_manifest
 from facade.proof.marks import marks_in
 from facade.proof.readers import reader_of
+from facade.proof.sheets import PDF, pages_with
 from facade.proof.truth import Truth, read_truth
 
-# Files that take longest come first, each by itself; what the checks find is asked once for those that it is held against.
-_FINISH = ("_2-finish_mm.ngc", "_2-finish_inch.ngc")
-_CHECKED = (MANIFEST, "check.png", "opening.png")
-_LONG = ("front.stl", "front.glb", "front.png", "offsets.csv")
+# What the checks find is asked once for those that it is held against, and what strips are measured for with it.
+_CHECKED = re.compile(r"manifest\.json|check\.png|opening\.png|.*-boards\.svg|parts\.csv")
+# Files that take longest come first, each by itself.
+_LONG = re.compile(r".*_2-finish_(mm|inch)\.ngc|front\.(stl|glb|png)|offsets\.csv")
+# Files of one of these are asked for the same heights, or hold the same in two formats: they are read one after the other.
+_TOGETHER = re.compile(r"(?:fixture|strip|together)-\d+(?=[_.])")
 _BATCH = 6
 _STRIP = re.compile(r"strip-(\d+)")
 # So many files of a folder are asked for their marks before it is said that the job file is another one.
@@ -47,8 +51,9 @@ def prove(
     if _is_of_another_job(truth):
         return Proof(folder, truth.front, tuple(_followers(truth)))
     if truth.manifest.get("cnc"):
-        # What every process would ask for itself.
+        # What every process would ask for itself, and import.
         truth.front.measures()
+        import_module("facade.proof.machines")
     names = [name for name in (*truth.files, MANIFEST) if only is None or name in only]
     compared = [*_compared(truth, names, progress), *_not_ours(truth)]
     made = make_anew(truth) if anew else None
@@ -67,7 +72,9 @@ def _compared(truth: Truth, names: Sequence[str], progress: Progress | None) -> 
     batches = _batches(names)
     parts: dict[str, list[Compared]] = defaultdict(list)
     done, total = 0, len(names) - (MANIFEST in names)
-    for batch, found in zip(batches, shared_out(partial(_compare_batch, truth), batches), strict=True):
+    for batch, found in zip(
+        batches, shared_out(partial(_compare_batch, truth, frozenset(names)), batches), strict=True
+    ):
         for one in found:
             parts[one.name].append(one)
         done += len(batch) - (MANIFEST in batch)
@@ -77,23 +84,29 @@ def _compared(truth: Truth, names: Sequence[str], progress: Progress | None) -> 
 
 
 def _batches(names: Sequence[str]) -> list[list[str]]:
-    """Return the names in batches for one process each: what takes long comes first and alone."""
-    checked = [name for name in _CHECKED if name in names]
-    long = [name for name in names if name.endswith(_FINISH)] + [name for name in _LONG if name in names]
-    others = [name for name in names if name not in long and name not in checked]
+    """Return the names in batches for one process each: what takes long comes first and alone, what belongs together is read together."""
+    checked = [name for name in names if _CHECKED.fullmatch(name)]
+    long = [name for name in names if _LONG.fullmatch(name)]
+    together: dict[str, list[str]] = {}
+    others: list[str] = []
+    for name in names:
+        if not _CHECKED.fullmatch(name) and not _LONG.fullmatch(name):
+            found = _TOGETHER.search(name)
+            (together.setdefault(found[0], []) if found else others).append(name)
     return [
-        *([name] for name in long),
         *([checked] if checked else []),
+        *([name] for name in long),
+        *(together[name] for name in sorted(together)),
         *(others[first : first + _BATCH] for first in range(0, len(others), _BATCH)),
     ]
 
 
-def _compare_batch(truth: Truth, names: Sequence[str]) -> list[Compared]:
-    return [one for name in names for one in _compare(truth, name)]
+def _compare_batch(truth: Truth, asked: Collection[str], names: Sequence[str]) -> list[Compared]:
+    return [one for name in names for one in _compare(truth, asked, name)]
 
 
-def _compare(truth: Truth, name: str) -> Iterator[Compared]:
-    """Yield what comes of one file: its bytes with the manifest, its marks, then what its reader says."""
+def _compare(truth: Truth, asked: Collection[str], name: str) -> Iterator[Compared]:
+    """Yield what comes of one file among those `asked` for: its bytes with the manifest, its marks, then what its reader says."""
     if name == MANIFEST:
         yield compare_manifest(truth)
         return
@@ -123,14 +136,15 @@ def _compare(truth: Truth, name: str) -> Iterator[Compared]:
         read = [Compared(name, "", faults=(f"cannot be read: {said}",), failed=_strip_of(truth, name))]
     yield from read
     if not any("bears mark" in fault for one in read if one.name == name for fault in one.faults):
-        wrong = _mark_faults(path, truth)
+        # Pages that are compared with their sheets are opened there, and their marks are looked at with them.
+        wrong = _mark_faults(path, truth, pages_with(asked, truth) if name == PDF else ())
         if wrong:
             yield Compared(name, "", faults=wrong, failed=_strip_of(truth, name))
 
 
-def _mark_faults(path: Path, truth: Truth) -> tuple[str, ...]:
-    """Return what is wrong with the marks that a file bears: that of another front."""
-    other = sorted(marks_in(path) - {truth.front.mark})
+def _mark_faults(path: Path, truth: Truth, but: Collection[int] = ()) -> tuple[str, ...]:
+    """Return what is wrong with the marks that a file bears, but for some pages of a PDF: that of another front."""
+    other = sorted(marks_in(path, but) - {truth.front.mark})
     return (truth.other_mark(other[0]),) if other else ()
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -267,8 +268,20 @@ def _page(sheet: Sheet, number: int, truth: Truth, found: Compared) -> list[Comp
         return []
     read = compare_page(document[number - 1], sheet, truth)
     blamed = found.faults or (read.faults and truth.byte_faults(found.name))
-    said = () if blamed else tuple(f"page {number} {fault}" for fault in read.faults[:2])
-    return [Compared(PDF, _PAGE, read.points, read.deviation, ROUNDING, faults=said)]
+    said = [] if blamed else [f"page {number} {fault}" for fault in read.faults[:2]]
+    other = sorted(read.marks - {truth.front.mark})
+    said = [*map(truth.other_mark, other[:1]), *said]
+    return [Compared(PDF, _PAGE, read.points, read.deviation, ROUNDING, faults=tuple(said))]
+
+
+def pages_with(names: Collection[str], truth: Truth) -> set[int]:
+    """Return the pages of the PDF, counted from 1, that are looked at with the sheets among some files that are there."""
+    found = set()
+    for name in truth.sheets():
+        if name in names and (truth.folder / name).is_file():
+            with suppress(ValueError):
+                found.add(truth.sheet_number(name))
+    return found
 
 
 def _gauges(name: str, sheet: Sheet, truth: Truth, frame: FrameRead, faults: list[str]) -> Compared:

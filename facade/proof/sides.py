@@ -36,6 +36,7 @@ _OVER_SAW, _UNDER_RAW, _TICKS = 0.5, 0.3, 2.4
 _ARROW_UP, _NEAR = 4.3, 0.1
 _NAME = re.compile(r"(\d+) (LEFT|RIGHT)")
 _FIGURE = re.compile(r"-?\d[\d ./]*")
+_PART = re.compile(r"\bpart \d+ of \d+: ")
 
 
 @dataclass(frozen=True)
@@ -373,13 +374,12 @@ class _Drawn:
         start, end = self.stretch
         parts = [f"faces strip {neighbour}" if neighbour else f"{self.side} end of the front"]
         if start > ROUNDING or end < self.place.length - ROUNDING:
-            stretch = re.escape(f"{number(start, 0)} to {show(end)} from TOP")
-            parts.append(f"@part (\\d+) of \\d+: {stretch}")
+            parts.append(f"\0{number(start, 0)} to {show(end)} from TOP")
         if start <= ROUNDING:
             blank = self.truth.front.job.wood.blank
             parts.append(f"blank {show(self.place.length)} x {show(self.place.width)} x {show(blank)}")
-        patterns = [one[1:] if one.startswith("@") else re.escape(one) for one in parts]
-        return any(re.fullmatch(" · ".join(patterns[:count]), words) for count in range(1, len(parts) + 1))
+        said = _PART.sub("\0", words)
+        return any(said == " · ".join(parts[:count]) for count in range(1, len(parts) + 1))
 
     def _is_in_wood(self, words: str, name: str) -> bool:
         """Whether words are those below the floor line, which name the side where the paper is cut out."""
@@ -449,46 +449,39 @@ def _wood(from_top: Array, number: int, truth: Truth) -> _Wood:
     return _Wood(*edge_heights(front.surface, front.layout.strip(number), from_top))
 
 
-def _rows(from_top: Array, number: int, truth: Truth) -> Array:
-    """Return the strip's own rows within a line, mm from the top: straight runs are held against the surface there too."""
-    length, step = truth.front.layout.strip(number).length, truth.front.job.sampling.step
-    rows = np.linspace(0.0, length, max(2, int(np.ceil(length / step - 1e-9))) + 1)
-    inside: Array = rows[(rows > from_top[0]) & (rows < from_top[-1])]
-    return inside
-
-
 class KnownSurface:
     """The surface along one strip; asked again for the same places it is not computed again."""
 
     def __init__(self, number: int, truth: Truth) -> None:
         self._number, self._truth = number, truth
         self._places: Array = np.empty(0)
-        self._stations: tuple[Array, tuple[Array, Array]] | None = None
-        self._both: tuple[Array, _Wood, _Wood] = (
-            np.empty(0),
-            _Wood(np.empty(0), np.empty(0)),
-            _Wood(np.empty(0), np.empty(0)),
-        )
+        self._both: tuple[Array, _Wood, _Wood] = (np.empty(0), _Wood(*np.empty((2, 0))), _Wood(*np.empty((2, 0))))
 
     def at_stations(self) -> tuple[Array, tuple[Array, Array]]:
         """Return the strip's stations, mm from the top, and the heights of its left and its right side there."""
-        if self._stations is None:
-            place, front = self._truth.front.layout.strip(self._number), self._truth.front
-            marks = stations(place.length, front.job.station)
-            self._stations = (marks, edge_heights(front.surface, place, marks))
-        return self._stations
+        return self._truth.once(("stations", self._number), self._at_stations)
+
+    def _at_stations(self) -> tuple[Array, tuple[Array, Array]]:
+        place, front = self._truth.front.layout.strip(self._number), self._truth.front
+        marks = stations(place.length, front.job.station)
+        return marks, edge_heights(front.surface, place, marks)
+
+    def _at_rows(self) -> tuple[Array, _Wood]:
+        """Return the strip's own rows, mm from the top, and the heights there."""
+        length, step = self._truth.front.layout.strip(self._number).length, self._truth.front.job.sampling.step
+        rows = np.linspace(0.0, length, max(2, int(np.ceil(length / step - 1e-9))) + 1)
+        return rows, _wood(rows, self._number, self._truth)
 
     def at(self, from_top: Array) -> tuple[Array, _Wood, _Wood]:
-        """Return the rows between places, and the heights at the places and at the rows."""
+        """Return the strip's own rows between places, rising, and the heights at the places and at these rows.
+
+        Straight runs are held against the surface at the rows, too.
+        """
         if not np.array_equal(from_top, self._places):
-            rows = _rows(from_top, self._number, self._truth)
-            wood = _wood(np.concatenate([from_top, rows]), self._number, self._truth)
-            count = len(from_top)
-            self._both = (
-                rows,
-                _Wood(wood.left[:count], wood.right[:count]),
-                _Wood(wood.left[count:], wood.right[count:]),
-            )
+            rows, along = self._truth.once(("rows", self._number), self._at_rows)
+            inside = (rows > from_top[0]) & (rows < from_top[-1])
+            wood = _wood(from_top, self._number, self._truth)
+            self._both = (rows[inside], wood, _Wood(along.left[inside], along.right[inside]))
             self._places = from_top
         return self._both
 

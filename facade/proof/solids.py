@@ -1,4 +1,4 @@
-"""Solids, STL read by numpy, glTF by trimesh: corners on the surface, closed, no thinner than the floor, as much wood as should be."""
+"""Solids, STL read by numpy: corners on the surface, closed, no thinner than the floor, as much wood as should be."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path, PurePosixPath
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 from facade.arrays import Array
 from facade.layout import StripPlace
 from facade.proof.compared import Compared, spread_along
+from facade.proof.gltf import read_shapes
 from facade.proof.guesses import Body, guess
 from facade.proof.kinds import alike, mixed
 from facade.proof.readers import reader
@@ -150,10 +150,7 @@ def compare_front(path: Path, name: str, truth: Truth) -> list[Compared]:
 @reader("front.glb")
 def compare_view(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare the view in metres with the front: strips by their names, each on its own surface, doors behind them."""
-    import trimesh
-
-    scene = trimesh.load_scene(path, process=False)
-    meshes = dict(_in_place(scene))
+    meshes = {name: Mesh(corners * _MM_PER_METRE, facets) for name, corners, facets in read_shapes(path)}
     strips = {number: meshes.get(f"strip {number}") for number in _strips(truth)}
     faults = truth.mark_faults(path.read_bytes()[:2_000_000].decode("latin-1"))
     missing = [number for number, mesh in strips.items() if mesh is None]
@@ -232,17 +229,6 @@ def read_stl(path: Path) -> _Read:
 
 def _unit_faults(words: str) -> list[str]:
     return [] if re.search(r"\bunit mm\b", words) else ["does not say that it is in mm"]
-
-
-def _in_place(scene: Any) -> list[tuple[str, Mesh]]:
-    """Return the meshes of a scene by their names, at their places, mm."""
-    found = []
-    for node in scene.graph.nodes_geometry:
-        matrix, name = scene.graph[node]
-        mesh = scene.geometry[name]
-        corners = (np.asarray(mesh.vertices) @ matrix[:3, :3].T + matrix[:3, 3]) * _MM_PER_METRE
-        found.append((str(name), Mesh(corners, np.asarray(mesh.faces))))
-    return found
 
 
 def _joined_meshes(meshes: Sequence[Mesh]) -> Mesh:

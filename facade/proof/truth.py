@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from facade.arrays import Array
 from facade.errors import FileError
@@ -20,9 +20,12 @@ from facade.proof.kinds import once_each
 if TYPE_CHECKING:
     from facade.checks import Finding
 
+_Made = TypeVar("_Made")
+
 # Files hold three decimals, or numbers of 32 bits: what is off by less than this, mm, is rounding and no fault.
 ROUNDING = 0.002
-MARK = re.compile(r"[Mm]ark ([0-9A-HJKMNP-TV-Z]{4}-[0-9A-HJKMNP-TV-Z]{4})")
+# An "M" or an "m" stands before; to look for plain letters first is much quicker.
+_MARK = re.compile(r"ark ([0-9A-HJKMNP-TV-Z]{4}-[0-9A-HJKMNP-TV-Z]{4})")
 _WITHIN = re.compile(r"within ([0-9.]+) mm")
 _DECIMAL = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 _SHEET = re.compile(r"paper/(\d+)-[a-z]+\.svg")
@@ -37,15 +40,20 @@ class Truth:
     manifest: Mapping[str, Any]
     files: Mapping[str, Mapping[str, Any]]
     job_name: str = ""
-    _found: list[list[Finding]] = field(default_factory=list, repr=False, compare=False)
+    _once: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
 
     def findings(self) -> list[Finding]:
         """Return what the checks find now; asked again, they are not run again."""
-        if not self._found:
-            from facade.checks import check_front
+        from facade.checks import check_front
 
-            self._found.append(check_front(self.front))
-        return self._found[0]
+        return self.once("findings", lambda: check_front(self.front))
+
+    def once(self, name: Hashable, work: Callable[[], _Made]) -> _Made:
+        """Return what `work` makes, made once for each name: what is asked of many files."""
+        if name not in self._once:
+            self._once[name] = work()
+        made: _Made = self._once[name]
+        return made
 
     def heights_at(self, x: Array, y: Array) -> Array:
         """Return the finished heights at places on the front, x and y (points,), mm."""
@@ -78,7 +86,7 @@ class Truth:
 
     def mark_faults(self, text: str) -> list[str]:
         """Return what is wrong with the marks in a text: none, or another front's."""
-        found = set(MARK.findall(text))
+        found = {one[1] for one in _MARK.finditer(text) if text[one.start() - 1 : one.start()] in ("M", "m")}
         wrong = sorted(found - {self.front.mark})
         if wrong:
             return [self.other_mark(wrong[0])]
