@@ -84,12 +84,8 @@ def carving_board(front: Front, door: Door) -> CarvingBoard:
     dummies = _rectangles([first, last], [first + division.width, last + division.width], bottom - end, top + end)
     ends = _rectangles([left, left], [right, right], [bottom - end, top], [bottom, top + end])
     carved = _rectangles(first, last + division.width, bottom - end, top + end)
-    screws = np.array(
-        [
-            [lefts[one.strip - door.first_strip] + widths[one.strip - door.first_strip] / 2, top - one.down]
-            for one in drillings(front, door)
-        ]
-    ).reshape(-1, 2)
+    middles = {place.number: x for place, x in zip(places, (lefts + widths / 2).tolist(), strict=True)}
+    screws = np.array([[middles[one.strip], top - one.down] for one in drillings(front, door)]).reshape(-1, 2)
     screws[:, 1] += door.top - places[0].top
     width, height = float(carved[0, 1]) + margin, top + end + margin
     return CarvingBoard(
@@ -191,7 +187,7 @@ def _to_cut(front: Front, doors: Sequence[Door], board: CarvingBoard) -> list[tu
     job, show = front.job, front.job.ruler.text
     length = show(float(board.dummies[0, 3] - board.dummies[0, 2]))
     width = show(float(board.dummies[0, 1] - board.dummies[0, 0]))
-    blank, end = show(job.wood.blank), board.ends[0]
+    blank, end = show(job.blank), board.ends[0]
     cut = [
         (
             "A",

@@ -80,7 +80,7 @@ def middle_of(place: StripPlace) -> float:
 
 def strips_of(front: Front, door: Door) -> tuple[StripPlace, ...]:
     """Return the strips of a door, from the left as seen from the front."""
-    return front.layout.strips[door.first_strip - 1 : door.last_strip]
+    return front.layout.on_door(door)
 
 
 def drillings(front: Front, door: Door) -> list[Drilling]:

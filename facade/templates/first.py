@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -144,7 +145,7 @@ def _numbers(piece: Drawing, front: Front, scale: float, corner: Array) -> None:
     pitch = min((place.width for place in places), default=1.0) / scale
     every = next(step for step in (1, 5, 10, 50, 100, 500, 1000, 10_000) if step * pitch >= wide or step == 10_000)
     for place in places:
-        if place.number % every == 0 or front.count == 1:
+        if place.number % every == 0 or len(places) == 1:
             x = float(corner[0]) + (place.left + place.right) / 2 / scale
             y = float(corner[1]) + place.top / scale + 1.3
             piece.label(str(place.number), x, y, SMALL, Anchor.MIDDLE, bold=place.number % 5 == 0)
@@ -184,7 +185,7 @@ def _facts(front: Front, width: float) -> Iterator[Block]:
     yield paragraph(_strips_in_words(front), width, lead="Strips")
     yield paragraph(_gaps_in_words(front), width, lead="Gaps")
     floor = f"nothing lower than the floor, {show(front.surface.floor)} above the BACK"
-    yield paragraph(f"{show(job.wood.blank)} thick, of {job.wood.species}; {floor}", width, lead="Blanks")
+    yield paragraph(f"{show(job.blank)} thick, of {job.wood.species}; {floor}", width, lead="Blanks")
     yield paragraph(f"every {show(job.station)} from the TOP end", width, lead="Stations")
     yield paragraph(_held_in_words(job), width, lead="Held by")
 
@@ -206,7 +207,7 @@ def _doors_in_words(front: Front) -> str:
 def _strips_in_words(front: Front) -> str:
     ruler = front.job.ruler
     wide = _lengths(ruler, [place.width for place in front.layout.strips])
-    return f"{front.count}, {wide} wide, {ruler.text(front.layout.strips[0].length)} long"
+    return f"{len(front.numbers)}, {wide} wide, {ruler.text(front.layout.strips[0].length)} long"
 
 
 def _gaps_in_words(front: Front) -> str:
@@ -215,9 +216,7 @@ def _gaps_in_words(front: Front) -> str:
     words = f"{_lengths(ruler, gaps)} between strips" if gaps else "none"
     if len(layout.doors) < 2:
         return words
-    joints = [
-        layout.strip(door.last_strip + 1).left - layout.strip(door.last_strip).right for door in layout.doors[:-1]
-    ]
+    joints = [right.left - left.right for left, right in itertools.pairwise(layout.strips) if left.door != right.door]
     return f"{words}, {_lengths(ruler, joints)} where two doors meet"
 
 

@@ -14,7 +14,7 @@ from facade.printing.correction import Correction
 from facade.printing.papers import Paper
 from facade.templates.frame import Heading, Page, framed, rule_length
 from facade.templates.packing import Placed, extent, packed
-from facade.templates.piece import Asked, Bench, Kind, Lines, Piece, Room, Top
+from facade.templates.piece import Asked, Kind, Lines, Piece, Room, Top
 
 
 @dataclass(frozen=True)
@@ -190,19 +190,18 @@ def plan(
     strips: Sequence[int] | None = None,
     alone: bool = True,
     correction: Correction | None = None,
-    bench: Bench | None = None,
     lines: Lines = Lines.BOTH,
 ) -> Pack:
     """Return the sheets of a front on a paper; raises JobError where something does not fit, or a strip is not there.
 
     With `strips` there are sheets of these alone; unless `alone`, what is about several strips at once stays whole.
     """
-    everyone = tuple(range(1, front.count + 1))
+    everyone = front.numbers
     chosen = everyone if strips is None else tuple(strips)
     for number in chosen:
         front.layout.strip(number)
     correction = correction or Correction()
-    asked = Asked(front, Room(0.0, 0.0), chosen, bench or Bench(), lines, paper.name)
+    asked = Asked(front, Room(0.0, 0.0), chosen, lines, paper.name)
     sheets: list[Sheet] = []
     for kind in (kind for kind in Kind if kind in kinds):
         own = Correction() if kind is Kind.CALIBRATION else correction

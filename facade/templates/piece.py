@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 
 from facade.drawing import Drawing
@@ -57,25 +57,12 @@ class Room:
 
 
 @dataclass(frozen=True)
-class Bench:
-    """What was measured at the bench and is no part of the job.
-
-    Widths in mm of ten strips and of ten spacers pushed together, None where not measured; strips that are missing.
-    """
-
-    stack: float | None = None
-    spacers: float | None = None
-    missing: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True)
 class Asked:
     """What pieces are asked for: of which strips, how large they may be, and what they show."""
 
     front: Front
     room: Room
     strips: tuple[int, ...]
-    bench: Bench = field(default_factory=Bench)
     lines: Lines = Lines.BOTH
     paper: str = "A4"
 
