@@ -401,7 +401,8 @@ def _closeness(tolerance: float) -> str:
 
 
 def _put_paper(paper: Prepared, fresh: Path, findings: list[Finding], progress: Progress | None) -> Iterator[Made]:
-    pack = replace(paper.pack, cleared=not any(finding.stops for finding in findings))
+    stops = tuple(finding for finding in findings if finding.stops)
+    pack = replace(paper.pack, cleared=not stops, stops=stops)
     for name, data in paper_files(pack, progress=progress):
         yield _made(put(fresh, name, data), Output.PAPER)
 
@@ -435,7 +436,10 @@ def write_part(
     known = whole is not None and whole.get("settings") == _settings(front)
     before = issued_before(whole)
     new = changed_since(front, before) if before and before.mark != front.mark else None
-    pack = replace(pack_of(front, order), new=new, cleared=bool(whole["cleared"]) if whole and known else None)
+    cleared = bool(whole["cleared"]) if whole and known else None
+    pack = replace(
+        pack_of(front, order), new=new, cleared=cleared, stops=_stops_told(whole) if cleared is False else ()
+    )
     target = Path(folder) / f"{front.job.name}-{name}"
     with (
         held(target, patience=patience, waiting=waiting) as place,
@@ -444,6 +448,17 @@ def write_part(
         made = [_made(put(fresh, *file), Output.PAPER) for file in paper_files(pack, sheets)]
         put(fresh, MANIFEST, _part_manifest(front, made))
     return target, pack
+
+
+def _stops_told(manifest: dict[str, Any] | None) -> tuple[Finding, ...]:
+    """Return what stops a job by the manifest of its last build, as far as that can be read."""
+    from facade.checks import Finding, Weight
+
+    try:
+        said = [one for one in (manifest or {})["findings"] if one["weight"] == Weight.STOPS.value]
+        return tuple(Finding(**{**one, "weight": Weight.STOPS}) for one in said)
+    except (KeyError, TypeError):
+        return ()
 
 
 def _part_manifest(front: Front, made: list[Made]) -> str:

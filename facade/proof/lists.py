@@ -11,6 +11,7 @@ import numpy as np
 
 from facade.arrays import Array
 from facade.layout import Door, StripPlace
+from facade.measuring.screws import Screw, needs_of
 from facade.proof.ruled import RuledTable, numbers_of, tables_on
 from facade.proof.svg import Sheet
 from facade.proof.truth import ROUNDING, Truth
@@ -297,13 +298,14 @@ def _screws(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator[s
     if door is None:
         yield "is of no door of this front"
         return
-    wanted = []
+    wanted, carving = [], []
     for place in reversed(front.layout.on_door(door)):
         number = place.number
         across = door.right - (place.left + place.right) / 2
         for screw in front.measures_of(number).screws.screws:
             down = door.top - place.top + screw.from_top
             wanted.append((number, across, down, screw.length, ruler.down(screw.bite), ruler.down(screw.cover)))
+            carving.append(_while_carving(truth, screw))
     said = [int(row.cells[0]) for row in table.rows]
     numbers = [one[0] for one in wanted]
     start = next((at for at in range(len(numbers)) if numbers[at : at + len(said)] == said), None)
@@ -324,8 +326,21 @@ def _screws(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator[s
         start,
     )
     some = wanted[start : start + len(said)]
+    yield from _word_fault(table, table.column("while carving"), carving[start : start + len(said)], "while carving")
     for index, head in enumerate(("from left edge, BACK", "from TOP edge", "screw length", "bite", "cover"), 1):
         yield from _column_fault(table, table.column(head), [one[index] for one in some], near, truth, head)
+
+
+def _while_carving(truth: Truth, screw: Screw) -> str:
+    """Return what may stand in a screw's hole while its strip is carved: the longest of the stock with its tip deep enough, or "after"."""
+    job, needs = truth.front.job, needs_of(truth.front.job)
+    tip = screw.cover + screw.bite - job.limit("screw_cover").value - job.limit("screw_overcut").value
+    fitting = [
+        one
+        for one in needs.lengths
+        if one <= screw.length + 1e-4 and needs.bite <= one - needs.sunk + 1e-4 <= tip + 2e-4
+    ]
+    return job.ruler.bare(max(fitting)) if fitting else "after"
 
 
 def _spacers(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator[str]:

@@ -15,6 +15,7 @@ from functools import partial
 import numpy as np
 
 from facade.arrays import Array
+from facade.checks.finding import Finding
 from facade.drawing import Anchor, Drawing, Pen, text_width
 from facade.front import Front
 from facade.layout import StripPlace
@@ -75,7 +76,8 @@ def side_piece(
     """Return a stretch of one side of a strip as a piece."""
     width, height = GUTTER_LEFT + window.length + GUTTER_RIGHT, BELOW + front.job.blank + ABOVE
     draw = partial(_draw, front, number, side, window, lines, cleared, width, height)
-    return Piece(f"strip {number} {side.name}, {window.part}", width, height, draw, (number,), Top.BOTH_SIDES)
+    stopped = partial(_draw_stopped, front, number, side, window, lines, width, height)
+    return Piece(f"strip {number} {side.name}, {window.part}", width, height, draw, (number,), Top.BOTH_SIDES, stopped)
 
 
 def key(front: Front, lines: Lines) -> Sequence[tuple[Pen, str]]:
@@ -135,6 +137,19 @@ def profile_of(front: Front, strip: Strip, side: Side, window: Window) -> Profil
     at_ends = np.column_stack([both[0 if side is Side.LEFT else 1], saw])
     drawn = np.concatenate([at_ends[:1], lines[kept, :2], at_ends[1:]])
     return Profile(np.concatenate([ends[:1], from_top[inside][kept], ends[1:]]), drawn[:, 0], drawn[:, 1])
+
+
+def _draw_stopped(
+    front: Front,
+    number: int,
+    side: Side,
+    window: Window,
+    lines: Lines,
+    width: float,
+    height: float,
+    findings: Sequence[Finding],
+) -> Drawing:
+    return _draw(front, number, side, window, lines, False, width, height)
 
 
 def _draw(
