@@ -15,6 +15,7 @@ from facade.cnc import pack as cnc_pack
 from facade.cnc.making import Making, begun
 from facade.cnc.order import Order as CncOrder
 from facade.cnc.order import Route
+from facade.doors.spreading import as_built_in_words
 from facade.errors import NotCleared, mistake
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.tables import offsets_head, parts_head
@@ -122,8 +123,11 @@ def write(
     cnc: CncOrder | None = None,
     patience: float = PATIENCE,
     waiting: Told | None = None,
+    beside: str = "",
 ) -> Build:
     """Write what is asked for to `folder`/<the job file's name>/ and return what was made.
+
+    With `beside` it goes to `folder`/<the job file's name>-<beside>/: what stands under the job's own name stays.
 
     The folder is whole or as it was before, and is held against its manifest before this returns; files in it that are not ours stay.
     Who writes there at the same time is waited for, `patience` seconds at most; `waiting` is told who that is.
@@ -142,7 +146,7 @@ def write(
         _refuse_uncleared(
             [*check_front(front), *(one for route in _routes(wanted, cnc) for one in cnc_pack.findings(front, route))]
         )
-    with held(Path(folder) / front.job.name, patience=patience, waiting=waiting) as place:
+    with held(_target(front, folder, beside), patience=patience, waiting=waiting) as place:
         target = place.target
         former = read_manifest(target)
         paper = prepared(front, order, former, again=again) if Output.PAPER in wanted else None
@@ -160,6 +164,28 @@ def write(
     pack, held_back = (paper.pack, paper.held_back) if paper else (None, ())
     told = (*(finding for route in routes for finding in route.findings), *findings)
     return Build(target, front.mark, tuple(made), told, former_mark, pack, held_back, tuple(place.kept))
+
+
+def _target(front: Front, folder: str | Path, beside: str) -> Path:
+    return Path(folder) / (f"{front.job.name}-{beside}" if beside else front.job.name)
+
+
+def replaced(front: Front, folder: str | Path, order: Order, *, beside: str = "") -> str:
+    """Return in words which pack stands where this order will be written, "" where none does, or one of the same plan and paper."""
+    target = _target(front, folder, beside)
+    former = read_manifest(target)
+    sheets = sum(file["name"].startswith("paper/") for file in former["files"]) if former else 0
+    if former is None or not sheets:
+        return ""
+    printed = former.get("paper")
+    paper = printed["order"]["paper"]["name"] if printed else order.paper.name
+    if former["mark"] == front.mark and paper == order.paper.name:
+        return ""
+    was, now = former.get("as_built") or "as designed", as_built_in_words(front) or "as designed"
+    return (
+        f"{target} holds {sheets} sheets of {paper} with mark {former['mark']}, {was}: this pack with mark {front.mark}, {now}, on "
+        f"{order.paper.name}, replaces them"
+    )
 
 
 def _filled(
@@ -257,7 +283,7 @@ def summary(build: Build) -> list[tuple[str, int, int, str]]:
 def _names(front: Front, wanted: frozenset[Output], paper: Prepared | None) -> Iterator[str]:
     if paper:
         yield from file_names(paper.pack)
-    for number in range(1, front.count + 1):
+    for number in front.numbers:
         if Output.SIDES in wanted:
             yield side_name(front, number)
         if Output.STRIPS in wanted:
@@ -295,7 +321,7 @@ def _strips_and_whole(
 
         early = {name: CHECKS[name](front) for name in BEFORE_STRIPS}
         strips, solids = [], []
-        for strip in _counted(results, front.count, progress):
+        for strip in _counted(results, len(front.numbers), progress):
             strips.append(strip)
             solids += [_facets(*strip.whole)] if strip.whole else []
     if strips:
@@ -377,7 +403,7 @@ def _put_whole(
 
 
 def _put_solid(front: Front, fresh: Path, solids: list[Facets]) -> Made:
-    header = f"facade, unit mm, mark {front.mark}, {front.count} strips"
+    header = f"facade, unit mm, mark {front.mark}, {len(front.numbers)} strips"
     data = to_stl((some for some, _ in solids), header)
     close = _closeness(max(tolerance for _, tolerance in solids))
     return _made(put(fresh, _WHOLE[Output.SOLID], data), Output.SOLID, close)
@@ -396,7 +422,8 @@ def _closeness(tolerance: float) -> str:
 
 
 def _put_paper(paper: Prepared, fresh: Path, findings: list[Finding], progress: Progress | None) -> Iterator[Made]:
-    pack = replace(paper.pack, cleared=not any(finding.stops for finding in findings))
+    stops = tuple(finding for finding in findings if finding.stops)
+    pack = replace(paper.pack, cleared=not stops, stops=stops)
     for name, data in paper_files(pack, progress=progress):
         yield _made(put(fresh, name, data), Output.PAPER)
 
@@ -451,7 +478,10 @@ def write_part(
     known = whole is not None and whole.get("settings") == _settings(front)
     before = issued_before(whole)
     new = changed_since(front, before) if before and before.mark != front.mark else None
-    pack = replace(pack_of(front, order), new=new, cleared=bool(whole["cleared"]) if whole and known else None)
+    cleared = bool(whole["cleared"]) if whole and known else None
+    pack = replace(
+        pack_of(front, order), new=new, cleared=cleared, stops=_stops_told(whole) if cleared is False else ()
+    )
     target = Path(folder) / f"{front.job.name}-{name}"
     with (
         held(target, patience=patience, waiting=waiting) as place,
@@ -460,6 +490,17 @@ def write_part(
         made = [_made(put(fresh, *file), Output.PAPER) for file in paper_files(pack, sheets)]
         put(fresh, MANIFEST, _part_manifest(front, made))
     return target, pack
+
+
+def _stops_told(manifest: dict[str, Any] | None) -> tuple[Finding, ...]:
+    """Return what stops a job by the manifest of its last build, as far as that can be read."""
+    from facade.checks import Finding, Weight
+
+    try:
+        said = [one for one in (manifest or {})["findings"] if one["weight"] == Weight.STOPS.value]
+        return tuple(Finding(**{**one, "weight": Weight.STOPS}) for one in said)
+    except (KeyError, TypeError):
+        return ()
 
 
 def _part_manifest(front: Front, made: list[Made]) -> str:
@@ -523,7 +564,13 @@ def _manifest(
         "title": job.title,
         "unit": job.unit.value,
         "lengths_here": "mm",
-        "front": {"width": layout.width, "height": layout.height, "doors": len(layout.doors), "strips": front.count},
+        "front": {
+            "width": layout.width,
+            "height": layout.height,
+            "doors": len(layout.doors),
+            "strips": len(layout.strips),
+        },
+        **({"as_built": as_built} if (as_built := as_built_in_words(front)) else {}),
         "cleared": not any(finding.stops for finding in findings),
         "findings": [finding.as_data() for finding in findings],
         **({"printed": record.as_data()} if record else {}),

@@ -9,6 +9,7 @@ import argparse
 import io
 import json
 import os
+import re
 import shlex
 import signal
 import sys
@@ -41,6 +42,9 @@ SHEETS = ("first", "calibration", "sticks", "sides", "wraps", "faces", "holes", 
 
 
 _WHOLE = "every folder is whole, as it was before or as it was to be"
+# What may come out at the bench otherwise than designed, as `[as_built]` of the job file has it.
+_AS_BUILT = ("missing", "stack", "spacers", "blank")
+_KEEP = "write what came out otherwise into the job file, under [as_built]; without it, it holds for this once"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -247,9 +251,9 @@ def _paper_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     )
     paper.add_argument("--stack", metavar="LENGTH", help="ten strips pushed together measure this")
     paper.add_argument("--spacers", metavar="LENGTH", help="ten spacers pushed together measure this")
-    paper.add_argument(
-        "--missing", type=_numbers, default=(), metavar="N", help="strips left out: their gaps are spread"
-    )
+    paper.add_argument("--missing", type=_numbers, metavar="N", help="strips left out: their gaps are spread")
+    paper.add_argument("--blank", metavar="LENGTH", help="thickness of the blanks as measured")
+    paper.add_argument("--keep", action="store_true", help=_KEEP)
     paper.add_argument("--all", action="store_true", help="print again what was printed and did not change")
     paper.add_argument("--json", action="store_true", help="print what was made for a program to read")
 
@@ -274,6 +278,7 @@ def _cnc_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     )
     cnc.add_argument("--strip", type=_numbers, metavar="N", help="only these strips: 17, or 3,8-10")
     cnc.add_argument("--blank", metavar="LENGTH", help="thickness of the blanks as measured, where it is not the job's")
+    cnc.add_argument("--keep", action="store_true", help=_KEEP)
     cnc.add_argument("--strict", action="store_true", help="write nothing when a finding stops the job")
     cnc.add_argument("--proof", action="store_true", help="read every file back, run the code, compare with the front")
     cnc.add_argument("--json", action="store_true", help="print what was made for a program to read")
@@ -347,6 +352,59 @@ def _front(path: Path) -> Front:
         return build_front(job)
     except JobError as error:
         raise _named(path, with_lines(error, job) if job else error) from error
+
+
+def _front_as_built(options: argparse.Namespace) -> tuple[Front, str, Callable[[], None]]:
+    """Return the front with what the options say came out otherwise than designed, how a folder of this once is called, and what keeps it.
+
+    With `--keep` the last writes it into the job file, and the folder is the job's own: "". The same road either way: a job with it.
+    """
+    said = {name: value for name in _AS_BUILT if (value := getattr(options, name, None))}
+    if options.keep and not said:
+        names = " or ".join(f"`--{name}`" for name in _AS_BUILT if hasattr(options, name))
+        raise FacadeError(f"`--keep` needs something to keep: give {names} with it")
+    if not said:
+        return _front(options.job), "", lambda: None
+    from facade.files import hash_of, put_over
+    from facade.front import build_front
+    from facade.job import read_job
+    from facade.job.draft import with_as_built
+
+    job = read_job(options.job)
+    known = hash_of(options.job)
+    for name in said.keys() - {"missing"}:
+        _length(f"--{name}", said[name], job.unit)
+    settings = {name: list(value) if name == "missing" else _as_typed(value) for name, value in said.items()}
+    try:
+        changed = with_as_built(job, options.job.parent, settings)
+        front = build_front(changed)
+    except JobError as error:
+        raise _named(options.job, error) from error
+    if changed is job:
+        return front, "", lambda: None
+    if not options.keep:
+        return front, "-".join(f"{name}-{_in_name(value)}" for name, value in said.items()), lambda: None
+
+    def keep() -> None:
+        put_over(options.job, (changed.text or "").encode("utf-8"), known)
+        typed = ", ".join(f"{name} = {json.dumps(value)}" for name, value in settings.items())
+        _told(f"wrote into {options.job}, under [as_built]: {typed}")
+
+    return front, "", keep
+
+
+def _as_typed(text: str) -> float | str:
+    """Return a length as a job file has it: a number in the job's unit, or a text that names its own."""
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
+def _in_name(value: str | Sequence[int]) -> str:
+    """Return a value as part of a folder's name: "23", "180.9", "7-1-8-in"."""
+    text = value if isinstance(value, str) else "-".join(map(str, value[:6]))
+    return re.sub(r"[^0-9A-Za-z.]+", "-", text).strip("-.")
 
 
 def _named(path: Path, error: JobError) -> FacadeError:
@@ -450,12 +508,13 @@ def _paper(options: argparse.Namespace) -> int:
     from facade.paper import whole_pack
     from facade.screen import kept_lines, paper_lines, part_lines
 
-    front = _front(options.job)
+    front, state, keep = _front_as_built(options)
     order = _order(front, options)
-    part = _part_name(options)
+    part = "-".join(filter(None, (_part_name(options), state))) if _part_name(options) else ""
     if part:
         from facade.build import write_part
 
+        keep()
         folder, pack = write_part(front, options.out, part, order, sheets=options.sheet, waiting=_told)
         shown = pack.count_of(options.sheet)
         if options.json:
@@ -463,12 +522,16 @@ def _paper(options: argparse.Namespace) -> int:
         else:
             _print(part_lines(front, folder, pack, shown, time.perf_counter() - began))
         return STOPPED if pack.cleared is False else DONE
-    from facade.build import write
+    from facade.build import replaced, write
     from facade.making import Output
     from facade.screen import stops
 
+    beside = "-".join(filter(None, (state, _variant_name(options))))
+    if words := replaced(front, options.out, order, beside=beside):
+        _told(words)
     if not options.json:
         print(whole_pack(front, order))
+    keep()
     build = write(
         front,
         options.out,
@@ -477,6 +540,7 @@ def _paper(options: argparse.Namespace) -> int:
         order=order,
         again=options.all,
         waiting=_told,
+        beside=beside,
     )
     if options.json:
         print(json.dumps(_build_data(build), indent=1))
@@ -490,7 +554,7 @@ def _order(front: Front, options: argparse.Namespace) -> Order:
     from facade.paper import Order, usual_paper
     from facade.printing import papers, printers
     from facade.printing.correction import Correction
-    from facade.templates.piece import ALONE, Bench, Kind, Lines
+    from facade.templates.piece import ALONE, Kind, Lines
 
     known = printers.printer(options.printer) if options.printer else None
     usual = usual_paper(front)
@@ -501,15 +565,10 @@ def _order(front: Front, options: argparse.Namespace) -> Order:
         paper = papers.roll_paper(_length("--roll", options.roll, front.job.unit), front.job.ruler, margins)
     else:
         paper = papers.sheet_paper(options.paper or (known.paper if known else usual.name), margins)
-    measured = {
-        name: _length(f"--{name}", value, front.job.unit) if value else None
-        for name, value in (("stack", options.stack), ("spacers", options.spacers))
-    }
     kinds = options.only or (ALONE if options.strip else tuple(Kind))
     return Order(
         paper=paper,
         correction=known.correction if known else Correction(),
-        bench=Bench(missing=options.missing, **measured),
         lines=Lines(options.line),
         kinds=tuple(map(Kind, kinds)),
         strips=options.strip,
@@ -550,6 +609,12 @@ def _part_name(options: argparse.Namespace) -> str:
     return "-".join(parts)
 
 
+def _variant_name(options: argparse.Namespace) -> str:
+    """Return what a whole pack is called that is printed otherwise than usual, beside the one that stands: on a roll, with one line."""
+    roll = f"roll-{_in_name(options.roll)}" if options.roll else ""
+    return "-".join(filter(None, (roll, "" if options.line == "both" else f"line-{options.line}")))
+
+
 def _part_data(front: Front, folder: Path, pack: Pack, sheets: Sequence[int] | None) -> dict[str, object]:
     from facade.paper import PDF, svg_name
 
@@ -570,10 +635,10 @@ def _cnc(options: argparse.Namespace) -> int:
     from facade.making import Output
     from facade.screen import cnc_lines, kept_lines, stops
 
-    front = _front(options.job)
-    blank = _length("--blank", options.blank, front.job.unit) if options.blank else None
-    order = Order(Route(options.route), options.strip, blank)
+    front, state, keep = _front_as_built(options)
+    order = Order(Route(options.route), options.strip)
     try:
+        keep()
         build = write(
             front,
             options.out,
@@ -582,6 +647,7 @@ def _cnc(options: argparse.Namespace) -> int:
             strict=options.strict,
             cnc=order,
             waiting=_told,
+            beside=state,
         )
     except JobError as error:
         raise _named(options.job, with_lines(error, front.job)) from error

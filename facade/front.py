@@ -40,8 +40,13 @@ class Front:
 
     @property
     def count(self) -> int:
-        """How many strips there are."""
-        return len(self.layout.strips)
+        """How many strips are numbered, those that are left out among them."""
+        return self.layout.count
+
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        """The numbers of the strips that there are, from the left."""
+        return self.layout.numbers
 
     def strip(self, number: int) -> Strip:
         """Return one strip; raises JobError for a number that is not there."""
@@ -54,7 +59,7 @@ class Front:
 
     def strips(self) -> Iterator[Strip]:
         """Yield the strips from the left, one at a time, so that a wall takes no more memory than a door."""
-        return map(self.strip, range(1, self.count + 1))
+        return map(self.strip, self.numbers)
 
     def measure(self, strip: Strip) -> Measures:
         """Return what is asked of one strip."""
@@ -63,7 +68,7 @@ class Front:
     def measures_of(self, number: int) -> Measures:
         """Return what is asked of one strip by its number; asked again, it is not measured again."""
         if self._measured:
-            return self._measured[number - 1]
+            return self._measured[self.layout.index(number)]
         if number not in self._alone:
             self._alone[number] = self.measure(self.strip(number))
         return self._alone[number]

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from facade.errors import mistake
 from facade.job import Job
+from facade.lengths import Ruler
 from facade.reliefs import terms
 from facade.rules import Rule, rule, rules
 
@@ -16,6 +19,16 @@ EXACT = 1e-9
 # A strip of more heights than this would not fit in a small machine's memory; more over a front, or more of them times the terms
 # of its relief, would take longer than minutes.
 _MOST_ON_STRIP, _MOST_ON_FRONT, _MOST_WORK = 8_000_000, 2e8, 4e9
+# So many strips, or spacers, are pushed together and measured at once.
+STACKED = 10
+# A gap narrower than this, mm, closes when the wood swells or the finish builds up (common practice).
+_LEAST_GAP = 0.2
+# Spacers so many times as thick as a gap, or as thin, are not ten of them.
+_FAR = 3.0
+# A stack that is off by a larger share is no measurement of these strips.
+_MOST_OFF = 0.1
+# What reads the same on a rule, mm.
+SAME = 0.005
 
 
 @dataclass(frozen=True)
@@ -84,7 +97,11 @@ class Division:
 
 @dataclass(frozen=True)
 class Layout:
-    """The front, its doors and its strips, mm from the lower left corner."""
+    """The front, its doors and its strips, mm from the lower left corner.
+
+    Strips are numbered from the left as they were designed; one that is left out keeps its number, and nothing else of it is
+    here. `plan` is the layout as designed, where strips hang elsewhere: they were carved for their places there.
+    """
 
     width: float
     height: float
@@ -92,16 +109,187 @@ class Layout:
     doors: tuple[Door, ...]
     strips: tuple[StripPlace, ...]
     divisions: tuple[Division, ...]
+    plan: Layout | None = None
+
+    @property
+    def designed(self) -> Layout:
+        """The layout as designed: this one, where nothing came out otherwise."""
+        return self.plan or self
+
+    @property
+    def count(self) -> int:
+        """How many strips are numbered, those that are left out among them."""
+        return len(self.designed.strips)
+
+    @cached_property
+    def numbers(self) -> tuple[int, ...]:
+        """The numbers of the strips that there are, from the left."""
+        return tuple(place.number for place in self.strips)
+
+    @cached_property
+    def _at(self) -> dict[int, int]:
+        return {number: index for index, number in enumerate(self.numbers)}
+
+    def index(self, number: int) -> int:
+        """Return which of the strips that there are has a number, from 0; raises JobError for a number that is not there."""
+        if number not in self._at:
+            left_out = 1 <= number <= self.count
+            why = "it is left out (`as_built.missing`)" if left_out else f"this front has strips 1 to {self.count}"
+            raise mistake("strip", f"strip {number} is not there: {why}")
+        return self._at[number]
 
     def strip(self, number: int) -> StripPlace:
         """Return a strip's place; raises JobError for a number that is not there."""
-        if not 1 <= number <= len(self.strips):
-            raise mistake("strip", f"strip {number} is not there: this front has strips 1 to {len(self.strips)}")
-        return self.strips[number - 1]
+        return self.strips[self.index(number)]
+
+    def on_door(self, door: Door) -> tuple[StripPlace, ...]:
+        """Return the strips of a door, from the left."""
+        return tuple(place for place in self.strips if place.door == door.number)
+
+    @property
+    def missing(self) -> tuple[int, ...]:
+        """The numbers of the strips that are left out."""
+        there = set(self.numbers)
+        return tuple(place.number for place in self.designed.strips if place.number not in there)
 
 
 def lay_out(job: Job) -> Layout:
-    """Return the layout of a job; raises JobError when the strips cannot fit."""
+    """Return the layout of a job as it is built; raises JobError when the strips cannot fit.
+
+    Where strips are left out, or are not as wide as designed, the first strip of a door starts and the last one ends where they
+    were designed to; what lies between is shared out over the gaps.
+    """
+    plan = _designed(job)
+    state = job.as_built
+    if state.stack is not None:
+        _refuse_stack(job.ruler, plan, state.stack)
+    if state.spacers is not None:
+        _refuse_spacers(job.ruler, plan, state.spacers)
+    if state.stack is None and not state.missing:
+        return plan
+    missing = _missing(plan, state.missing)
+    doors, strips, divisions = [], [], []
+    for door, division in zip(plan.doors, plan.divisions, strict=True):
+        own = plan.on_door(door)
+        kept = [place for place in own if place.number not in missing]
+        _refuse_few(door, own, kept)
+        division, places = _shared_out(job, division, own, kept)
+        doors.append(replace(door, first_strip=kept[0].number, last_strip=kept[-1].number))
+        strips += places
+        divisions.append(division)
+    return replace(plan, doors=tuple(doors), strips=tuple(_neighbours(strips)), divisions=tuple(divisions), plan=plan)
+
+
+def _missing(plan: Layout, numbers: Sequence[int]) -> frozenset[int]:
+    """Return the strips that are left out; raises JobError for one that is not there."""
+    for number in numbers:
+        if number > plan.count:
+            raise mistake(
+                "as_built.missing",
+                f"`as_built.missing` names strip {number}, but strip {number} is not there: this front has strips 1 to {plan.count}",
+            )
+    return frozenset(numbers)
+
+
+def _shared_out(
+    job: Job, division: Division, own: Sequence[StripPlace], kept: Sequence[StripPlace]
+) -> tuple[Division, list[StripPlace]]:
+    """Return how a door is divided as it is built, and where its strips go; one strip alone stands in the middle."""
+    stack, count = job.as_built.stack, len(kept)
+    if stack is None and count == len(own):
+        return division, list(kept)
+    first, last = own[0].left, own[-1].right
+    width = division.width if stack is None else stack / STACKED
+    gap = (last - first - count * width) / (count - 1) if count > 1 else 0.0
+    if stack is not None:
+        _refuse_gap(job.ruler, stack, division, width, gap, count, last - first)
+    start = first if count > 1 else (first + last - width) / 2
+    places = []
+    for k, place in enumerate(kept):
+        left = start + k * (width + gap)
+        places.append(replace(place, left=left, right=left + width))
+    return replace(division, count=count, width=width, gap=gap), places
+
+
+def _neighbours(strips: Sequence[StripPlace]) -> Iterator[StripPlace]:
+    """Yield strips beside which others are left out with the neighbours that they have now."""
+    numbers = [None, *(place.number for place in strips), None]
+    for place, left, right in zip(strips, numbers, numbers[2:], strict=False):
+        yield replace(place, left_neighbour=left, right_neighbour=right)
+
+
+def _refuse_few(door: Door, strips: Sequence[StripPlace], kept: Sequence[StripPlace]) -> None:
+    """Refuse a door that is left with no strip, or with one where there were more: one cannot reach both edges."""
+    if len(kept) >= min(2, len(strips)):
+        return
+    left = "no strip" if not kept else "one strip"
+    raise mistake(
+        "as_built.missing",
+        f"`as_built.missing` leaves {left} of {len(strips)} on door {door.number}, which is too few to spread: carve the missing again",
+    )
+
+
+def _refuse_stack(ruler: Ruler, plan: Layout, stack: float) -> None:
+    """Refuse a stack that cannot be ten strips of every door."""
+    show = ruler.fine
+    widths = [division.width for division in plan.divisions]
+    if max(widths) - min(widths) > SAME:
+        sizes = " and ".join(dict.fromkeys(map(show, widths)))
+        raise mistake(
+            "as_built.stack",
+            f"`as_built.stack` cannot be told for doors whose strips differ, {sizes}: leave it out, and lay each door out by its "
+            "own strips",
+        )
+    designed = STACKED * widths[0]
+    if not abs(stack - designed) <= _MOST_OFF * designed + EXACT:
+        raise mistake(
+            "as_built.stack",
+            f"`as_built.stack` must be within {_MOST_OFF:.0%} of {show(designed)}, ten strips of {show(widths[0])} (got {show(stack)}): "
+            "push ten strips together and measure across all of them",
+        )
+
+
+def _refuse_spacers(ruler: Ruler, plan: Layout, spacers: float) -> None:
+    """Refuse spacers on a front without gaps, and such as cannot be ten of them."""
+    show = ruler.fine
+    gaps = [division.gap for division in plan.divisions if division.count > 1]
+    if not gaps or max(gaps) < EXACT:
+        raise mistake(
+            "as_built.spacers",
+            "`as_built.spacers` cannot be used where no strip has a gap beside it: leave them out of what was measured",
+        )
+    if not spacers >= STACKED * _LEAST_GAP - EXACT:
+        raise mistake(
+            "as_built.spacers",
+            f"`as_built.spacers` must be at least {show(STACKED * _LEAST_GAP)}, ten spacers of {show(_LEAST_GAP)} (got {show(spacers)}): "
+            "push ten spacers together and measure across all of them",
+        )
+    if not max(gaps) / _FAR <= spacers / STACKED <= max(gaps) * _FAR:
+        raise mistake(
+            "as_built.spacers",
+            f"`as_built.spacers` cannot be {show(spacers)} for ten spacers where gaps are {show(max(gaps))}: "
+            "push ten spacers together and measure across all of them",
+        )
+
+
+def _refuse_gap(
+    ruler: Ruler, stack: float, division: Division, width: float, gap: float, count: int, whole: float
+) -> None:
+    """Refuse gaps that are too narrow, unless the design has none either."""
+    show, least = ruler.fine, min(_LEAST_GAP, division.gap)
+    if count == 1 or gap >= least - EXACT:
+        return
+    widest = (whole - (count - 1) * least) / count
+    left = f"gaps of {show(gap)}" if gap > 0 else "no gaps"
+    raise mistake(
+        "as_built.stack",
+        f"`as_built.stack` of {show(stack)} makes strips of {show(width)}, which leaves {left} where {show(least)} is the least: "
+        f"plane the strips to {show(widest)} or less",
+    )
+
+
+def _designed(job: Job) -> Layout:
+    """Return the layout as it was designed; raises JobError when the strips cannot fit."""
     front = job.front
     inner = front.width - job.reveals.left - job.reveals.right
     height = front.height - job.reveals.top - job.reveals.bottom

@@ -107,7 +107,7 @@ def strips_being_made(
 
     Sheets of a front that is not `cleared` say so. With more than one worker the strips are made while the caller does something else.
     """
-    numbers = range(1, front.count + 1) if wanted - _WITHOUT_STRIPS else range(0)
+    numbers = front.numbers if wanted - _WITHOUT_STRIPS else ()
     if workers == 1 or not numbers:
         yield (make_strip(front, number, fresh, wanted, cleared=cleared) for number in numbers)
         return

@@ -20,7 +20,7 @@ from facade.printing.papers import Margins, Paper, roll_paper, sheet_paper
 from facade.processes import shared_out
 from facade.slicer import stations
 from facade.templates.pack import TEMPLATES, Pack, Sheet, plan
-from facade.templates.piece import OTHER_WAYS, Bench, Kind, Lines
+from facade.templates.piece import OTHER_WAYS, Kind, Lines
 
 PDF = "paper.pdf"
 # Heights that differ by less do not show on paper, mm.
@@ -29,14 +29,13 @@ _SEEN = 0.01
 
 @dataclass(frozen=True)
 class Order:
-    """How a pack is printed: on which paper, corrected for which printer, with what was measured at the bench, and what of it.
+    """How a pack is printed: on which paper, corrected for which printer, and what of it.
 
     With `strips` it is these alone; unless `alone`, what is about several strips at once stays whole.
     """
 
     paper: Paper
     correction: Correction = field(default_factory=Correction)
-    bench: Bench = field(default_factory=Bench)
     lines: Lines = Lines.BOTH
     kinds: tuple[Kind, ...] = tuple(Kind)
     strips: tuple[int, ...] | None = None
@@ -49,12 +48,12 @@ class Order:
     @staticmethod
     def of_data(data: dict[str, Any]) -> Order:
         """Return the order that a manifest kept; raises KeyError, TypeError or ValueError for what is none."""
-        paper, bench = dict(data["paper"]), dict(data["bench"])
-        paper["margins"], bench["missing"] = Margins(**paper["margins"]), tuple(bench["missing"])
+        paper = dict(data["paper"])
+        paper["margins"] = Margins(**paper["margins"])
         strips = None if data["strips"] is None else tuple(data["strips"])
         kinds = tuple(map(Kind, data["kinds"]))
         correction, lines = Correction(**data["correction"]), Lines(data["lines"])
-        return Order(Paper(**paper), correction, Bench(**bench), lines, kinds, strips, bool(data["alone"]))
+        return Order(Paper(**paper), correction, lines, kinds, strips, bool(data["alone"]))
 
 
 def usual_order(front: Front) -> Order:
@@ -77,7 +76,6 @@ def pack_of(front: Front, order: Order) -> Pack:
         strips=order.strips,
         alone=order.alone,
         correction=order.correction,
-        bench=order.bench,
         lines=order.lines,
     )
 
@@ -163,7 +161,7 @@ def strip_prints(front: Front) -> dict[int, str]:
         x = np.linspace(place.left, place.right, 3)
         heights = front.surface.at(x[None, :], (place.top - marks)[:, None])
         own = [place.number, place.door, place.left_neighbour, place.right_neighbour, round(place.width, 6)]
-        own += [round(place.length, 6), wood.blank, wood.floor, wood.sanding, wood.sawing, front.job.station]
+        own += [round(place.length, 6), front.job.blank, wood.floor, wood.sanding, wood.sawing, front.job.station]
         text = json.dumps(own).encode() + np.rint(heights / _SEEN).astype("<i4").tobytes()
         prints[place.number] = hashlib.sha256(text).hexdigest()[:16]
     return prints
@@ -238,7 +236,7 @@ def prepared(front: Front, order: Order | None, manifest: dict[str, Any] | None,
     if order is None:
         usual = usual_order(front)
         return Prepared(replace(pack_of(front, usual), new=changed), usual, record=before)
-    everyone = range(1, front.count + 1)
+    everyone = front.numbers
     held_back = () if changed is None or again else tuple(number for number in everyone if number not in changed)
     printed = [number for number in everyone if number not in held_back]
     order = replace(order, strips=tuple(printed), alone=False) if held_back else order

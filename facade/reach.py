@@ -17,7 +17,7 @@ from facade.closing import Ball, Body, Disc, Window, closing
 from facade.job import Job
 from facade.job.bench import Cutter, CutterShape
 from facade.layout import Layout, StripPlace
-from facade.surface import GRAIN, Surface, both_at, make_surface
+from facade.surface import GRAIN, Moved, Surface, both_at, make_surface
 
 # The surface that follows the cutter keeps this close to what the cutter can leave, mm; what is raised by less stays as it is.
 TOLERANCE = 0.01
@@ -240,7 +240,7 @@ def faces(job: Job, layout: Layout, surface: Surface, body: Body, spacing: tuple
     """Return the face of each door on a grid whose places are at most `spacing` in x and in y apart, mm."""
     found = []
     for door in layout.doors:
-        strips = layout.strips[door.first_strip - 1 : door.last_strip]
+        strips = layout.on_door(door)
         edges = np.array([edge for strip in strips for edge in (strip.left, strip.right)])
         laid = edges
         if job.carving.packed:
@@ -268,12 +268,16 @@ def reachable(job: Job, layout: Layout, surface: Surface, step: float = 0.0) -> 
     """
     if not job.cutter.fit:
         return surface
+    if isinstance(surface, Moved):
+        return surface.of(reachable(job, layout.designed, surface.carved, step))
     face = make_surface(without_pulls(job), layout, surface) if job.pulls else surface
     return Reachable(job, layout, surface, face, step)
 
 
 def designed_of(surface: Surface) -> Surface:
     """Return a surface as designed, before it was raised to what a cutter can leave."""
+    if isinstance(surface, Moved):
+        return surface.of(designed_of(surface.carved))
     return surface.designed if isinstance(surface, Reachable) else surface
 
 

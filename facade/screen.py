@@ -97,7 +97,7 @@ def strip_lines(front: Front, number: int) -> Iterator[str]:
     """Yield what a maker asks about one strip: size, thickness, which way to carve it, screws."""
     from facade.measuring.grain import strokes
 
-    strip, ruler = front.measures()[number - 1], front.job.ruler
+    strip, ruler = front.measures_of(number), front.job.ruler
     show, low, high = ruler.text, strip.thinnest, strip.thickest
     steep = strip.grain.steepest
     yield ""
@@ -132,7 +132,7 @@ def build_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
     from facade.build import summary
     from facade.drawing import printable
 
-    strips, doors = count_of(front.count, "strip"), count_of(len(front.layout.doors), "door")
+    strips, doors = count_of(len(front.numbers), "strip"), count_of(len(front.layout.doors), "door")
     yield f"{printable(front.job.title)}: {strips} on {doors}, mark {build.mark}"
     if build.former_mark:
         yield (

@@ -85,8 +85,8 @@ class Strip:
         return self.left_edge - self.right_edge
 
     def carve_line(self, edge: Array) -> Array:
-        """Return an edge line plus the sanding allowance."""
-        return edge + self.sanding
+        """Return an edge line plus the sanding allowance, never above the blank."""
+        return np.minimum(edge + self.sanding, self.blank)
 
     @cached_property
     def thinnest(self) -> Spot:
@@ -172,7 +172,7 @@ def cut_strip(
         near = np.abs(place.top - around[0] - y) <= max(around[1], 2.0 * step)
         y = y[near]
     heights = surface.at(x[None, :], y[:, None])
-    return Strip(place, x, y, heights, job.wood.blank, job.wood.sanding, job.wood.sawing)
+    return Strip(place, x, y, heights, job.blank, job.wood.sanding, job.wood.sawing)
 
 
 def _between(first: float, last: float, step: float) -> Array:

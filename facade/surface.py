@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
@@ -29,6 +30,8 @@ _ROUNDING = 1.0  # mm over which a land "at least" and a cap are rounded into th
 
 # What is this far beyond the reach of a land or a cap, mm, is beyond it whatever was rounded on the way.
 _HAIR = 1e-6
+# Nobody asks for heights further beyond the outermost strips than this, mm.
+_BEYOND = 1000.0
 
 Step = Callable[[Array, Array, Array], Array]
 """A change of the heights at (x, y): takes x, y, z and gives the new z, which may be the z it took, changed in place."""
@@ -119,6 +122,78 @@ class Surface:
         return z
 
 
+@dataclass(frozen=True)
+class Moves:
+    """Where strips hang and where they were carved: edges from the left, mm on the front, two for each strip.
+
+    `jumps` (n, 4) are gaps in which strips were left out: the gap's sides where it is, and the edges beside it as carved.
+    """
+
+    hung: Array
+    carved: Array
+    jumps: Array
+
+
+class Moved(Surface):
+    """A surface whose strips hang elsewhere than they were carved for: each keeps the heights that it was designed with.
+
+    In a gap in which strips were left out it runs straight from one edge to the next.
+    """
+
+    def __init__(self, carved: Surface, moves: Moves) -> None:
+        self.carved, self.moves = carved, moves
+        self.fitted, self.floor, self.highest = carved.fitted, carved.floor, carved.highest
+        self.shortest = carved.shortest
+
+    def of(self, carved: Surface) -> Moved:
+        """Return another surface with its strips hung like these."""
+        return Moved(carved, self.moves)
+
+    def at(self, x: Array, y: Array) -> Array:
+        return self._moved(self.carved.at, x, y)
+
+    def wanted(self, x: Array, y: Array) -> Array:
+        return self._moved(self.carved.wanted, x, y)
+
+    def remember(self) -> None:
+        self.carved.remember()
+
+    def _moved(self, heights: Heights, x: Array, y: Array) -> Array:
+        z = heights(np.interp(x, self.moves.hung, self.moves.carved), y)
+        for left, right, *beside in self.moves.jumps.tolist():
+            inside = (x > left) & (x < right)
+            if not inside.any():
+                continue
+            across, along = np.broadcast_arrays(x, y)
+            inside = np.broadcast_to(inside, across.shape)
+            edge, far = (heights(np.full(int(inside.sum()), one), along[inside]) for one in beside)
+            z[inside] = edge + (across[inside] - left) / (right - left) * (far - edge)
+        return z
+
+
+def as_carved(surface: Surface) -> Surface:
+    """Return a surface with every strip where it was carved for, before any of them moved."""
+    return surface.carved if isinstance(surface, Moved) else surface
+
+
+def _moves(layout: Layout) -> Moves:
+    """Return where the strips of a layout hang and where they were carved; beyond the outermost nothing is stretched."""
+    carved = [layout.designed.strip(place.number) for place in layout.strips]
+    hung = np.array([edge for place in layout.strips for edge in (place.left, place.right)])
+    were = np.array([edge for place in carved for edge in (place.left, place.right)])
+    jumps = [
+        (here.right, beside.left, was.right, then.left)
+        for (here, beside), (was, then) in zip(
+            itertools.pairwise(layout.strips), itertools.pairwise(carved), strict=True
+        )
+        if then.number > was.number + 1 and beside.left > here.right
+    ]
+    ends = [(were[0] - _BEYOND, hung[0] - _BEYOND), (were[-1] + _BEYOND, hung[-1] + _BEYOND)]
+    were = np.concatenate([[ends[0][0]], were, [ends[1][0]]])
+    hung = np.concatenate([[ends[0][1]], hung, [ends[1][1]]])
+    return Moves(hung, were, np.array(jumps).reshape(-1, 4))
+
+
 def both_at(first: Surface, second: Surface, x: Array, y: Array) -> tuple[Array, Array]:
     """Return the heights of two surfaces at (x, y), shapes as in `Surface.at`; one of them is made `like` the other.
 
@@ -150,8 +225,13 @@ def make_surface(job: Job, layout: Layout, like: Surface | None = None, *, layer
     """Return the surface of a job: relief, fit, then fades, lands, pulls and caps, then floor and blank.
 
     `like` is a surface of the same layers on the same layout: its relief is not looked through again. Where the `layers` are
-    not the same its fit is taken: near enough where they are the same shapes at another size.
+    not the same its fit is taken: near enough where they are the same shapes at another size. Where strips hang elsewhere than
+    they were designed to, their heights move with them.
     """
+    if isinstance(like, Moved):
+        return like.of(make_surface(job, layout.designed, like.carved, layers=layers))
+    if layout.plan is not None:
+        return Moved(make_surface(job, layout.plan, like, layers=layers), _moves(layout))
     if like is not None and layers:
         relief, spread, shortest = like._relief, like._spread, like.shortest
         fitted = _fit(job, like.fitted.lowest, like.fitted.highest)
@@ -159,7 +239,7 @@ def make_surface(job: Job, layout: Layout, like: Surface | None = None, *, layer
         canvas, spread = _canvas(job, layout)
         relief, shortest = combined(job.layers, canvas), finest(job.layers, canvas)
         fitted = _fit(job, *_finite_extremes(relief, canvas, shortest)) if like is None else like.fitted
-    return Surface(relief, spread, fitted, _steps(job, layout), job.wood.floor, job.highest, shortest)
+    return Surface(relief, spread, fitted, _steps(job, layout), job.wood.floor, min(job.highest, job.blank), shortest)
 
 
 def _steps(job: Job, layout: Layout) -> list[Step]:
@@ -179,7 +259,7 @@ def _canvas(job: Job, layout: Layout) -> tuple[Canvas, Heights | None]:
     places, on_relief = [], []
     width = 0.0
     for door in layout.doors:
-        strips = layout.strips[door.first_strip - 1 : door.last_strip]
+        strips = layout.on_door(door)
         start = width if pattern is DoorPattern.CONTINUOUS else 0.0
         edges = np.array([edge for strip in strips for edge in (strip.left, strip.right)])
         if packed:

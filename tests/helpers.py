@@ -12,6 +12,7 @@ import pytest
 from facade.errors import JobError
 from facade.front import Front, build_front
 from facade.job import Job, make_job, read_job
+from facade.job.changing import job_with
 from facade.reliefs import KINDS, Canvas, Heights
 
 FILE_KINDS = {"grid", "mesh"}
@@ -46,6 +47,11 @@ def small_job(folder: Path | None = None, **changes: Any) -> Job:
 def small_front(folder: Path | None = None, **changes: Any) -> Front:
     """Return a small front."""
     return build_front(small_job(folder, **changes))
+
+
+def as_built(front: Front, **state: Any) -> Front:
+    """Return a front of which something came out otherwise than designed, lengths in mm."""
+    return build_front(job_with(front.job, {f"as_built.{name}": value for name, value in state.items()}))
 
 
 def layer_of(kind: str, **changes: Any) -> dict[str, Any]:

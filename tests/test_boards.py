@@ -12,15 +12,19 @@ import pytest
 from helpers import a_job, small_front
 from labels import box, overlapping
 
+from facade.checks import check_front
 from facade.drawing import Drawing, Label
 from facade.front import Front, build_front
 from facade.job import make_job
 from facade.lengths import Unit
+from facade.measuring.screws import lengths_sold
+from facade.paper import Order, pack_of
+from facade.printing.papers import sheet_paper
 from facade.templates.board_carving import CarvingBoard, alike, carving_board
-from facade.templates.board_drilling import drillings, strips_of, without_screws
+from facade.templates.board_drilling import drillings, strips_of, while_carving, without_screws
 from facade.templates.board_setting import SPACERS_AT, spacer_length, spacer_levels
 from facade.templates.boards import pieces
-from facade.templates.piece import Asked, Piece, Room
+from facade.templates.piece import Asked, Kind, Piece, Room
 
 A4 = Room(185.0, 250.5)
 JOBS: dict[str, dict[str, Any]] = {
@@ -381,3 +385,40 @@ def test_sheets_of_some_strips_are_about_their_door_alone() -> None:
     assert "back of door 1" in words
     assert "back of door 2" not in words
     assert {number for piece in all_pieces(front, (2,)) for number in piece.strips} == {2}
+
+
+def test_while_carving_no_tip_is_nearer_to_the_face_than_the_check_allows() -> None:
+    """By the check: cover and what a cut may go too deep; the longest of the stock that stays so deep and bites."""
+    front = small_front(front={"width": 200, "height": 400}, wood={"blank": 26, "floor": 9})
+    job = front.job
+    deep = job.limit("screw_cover").value + job.limit("screw_overcut").value
+    screws = [one for door in front.layout.doors for one in drillings(front, door)]
+    stock = sorted(set(lengths_sold(job)))
+    kinds = set()
+    for one in screws:
+        fitting = [
+            length
+            for length in stock
+            if length <= one.length
+            and one.cover + one.length - length >= deep - 1e-6
+            and one.bite - (one.length - length) >= job.limit("bite_least").value - 1e-6
+        ]
+        assert one.carving == (max(fitting) if fitting else None)
+        kinds.add("after" if one.carving is None else "same" if one.carving == one.length else "shorter")
+    assert "shorter" in kinds
+    (caution,) = {one.caution for one in check_front(front, ["screws"]) if one.topic == "screws"}
+    near = sum(one.cover < deep - 1e-4 for one in screws)
+    assert f"{near} of these ha" in caution
+    words = while_carving(job, screws)
+    said = [int(number) for number in re.findall(r"(\d+) (?:shorter|put in after)", words)]
+    assert sum(said) == near
+
+
+def test_a_front_that_takes_no_screws_is_nowhere_held_by_them() -> None:
+    front = small_front(strips={"count": 40}, front={"width": 200, "height": 300})
+    assert not any(front.measures_of(number).screws.screws for number in front.numbers)
+    pack = pack_of(front, Order(sheet_paper("A4"), kinds=(Kind.FIRST, Kind.BOARDS)))
+    words = " ".join(label.text for _, drawing in pack.drawings() for label in drawing.labels)
+    assert "Screws from behind" not in words
+    assert "screws from behind" not in words
+    assert "no strip takes two screws" in words

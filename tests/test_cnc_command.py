@@ -82,7 +82,8 @@ def test_a_folder_that_no_build_has_written_is_refused(tmp_path: Path, capsys) -
 @pytest.mark.parametrize(
     ("settings", "options", "said"),
     [
-        ("", ["--blank", "9"], "`--blank` must be at least"),
+        ("", ["--blank", "8"], "`as_built.blank` must be more than the floor, 8 mm (got 8 mm)"),
+        ("", ["--keep"], "`--keep` needs something to keep: give `--blank` with it"),
         ("", ["--blank", "soon"], "--blank"),
         ("", ["--strip", "99"], "strip 99 is not there"),
         ("[machine]\nwords = 'tape'", [], "`machine.words` must be one of rs274, iso6983"),
@@ -155,7 +156,7 @@ def test_a_build_of_another_design_takes_the_files_for_machines_away(job: Path, 
 def test_a_measured_blank_is_said_in_every_text(job: Path, tmp_path: Path, capsys) -> None:
     assert run("cnc", job, "--route", "face", "--blank", "19.7", "--out", tmp_path / "out") == 0
     assert "19.7 mm thick as measured, 20 mm in the job" in " ".join(capsys.readouterr().out.split())
-    folder = tmp_path / "out" / "small" / "cnc-face"
+    folder = tmp_path / "out" / "small-blank-19.7" / "cnc-face"
     for file in (*folder.glob("programs/*.ngc"), folder / "read-me.txt"):
         assert "19.7 mm" in file.read_text()
 

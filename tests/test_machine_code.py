@@ -335,11 +335,6 @@ def test_cutters_and_beds_that_do_not_fit_are_refused(machine: dict, field: str)
     assert caught.value.mistakes[0].field == field
 
 
-def test_a_blank_thinner_than_the_highest_point_is_refused() -> None:
-    with pytest.raises(JobError, match="highest point"):
-        fixtures(small_front(), Order(Route.FACE, blank=12.0))
-
-
 def test_a_strip_that_is_not_there_is_refused() -> None:
     with pytest.raises(JobError, match="strip 99"):
         fixtures(small_front(), Order(Route.FACE, (99,)))

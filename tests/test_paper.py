@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pypdfium2
 import pytest
-from helpers import a_job, small_front
+from helpers import a_job, as_built, small_front
 from labels import box, overlapping
 from readers import pdf_lines, pdf_sizes, pdf_words, svg_paths
 from test_sides import ODD_TITLE
@@ -30,7 +30,7 @@ from facade.printing.papers import SIZES, Margins, roll_paper, sheet_paper
 from facade.slicer import edge_heights
 from facade.templates.frame import rule_length
 from facade.templates.pack import TEMPLATES, Pack, Sheet
-from facade.templates.piece import Bench, Kind, Lines
+from facade.templates.piece import Kind, Lines
 
 KINDS = list(TEMPLATES)
 HALL = Correction(1.005, 0.996, "hall printer")
@@ -452,4 +452,4 @@ def test_a_strip_that_is_not_there_is_refused() -> None:
     with pytest.raises(JobError, match="strip 99 is not there"):
         pack_of(front_in("mm"), Order(sheet_paper("A4"), strips=(99,), kinds=(Kind.SIDES,)))
     with pytest.raises(JobError, match="strip 99 is not there"):
-        pack_of(front_in("mm"), Order(sheet_paper("A4"), bench=Bench(missing=(99,)), kinds=(Kind.STICKS,)))
+        as_built(front_in("mm"), missing=(99,))

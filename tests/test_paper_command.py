@@ -12,6 +12,7 @@ from readers import pdf_sizes
 from test_paper import _toml
 
 from facade.cli import SHEETS, main
+from facade.job import read_job
 from facade.printing import printers
 from facade.templates.piece import Kind
 
@@ -97,16 +98,56 @@ def test_a_measured_printer_is_used_and_said(job: Path, tmp_path: Path, capsys: 
     assert "No printer was measured yet" in run(capsys, "printer")[1]
 
 
-def test_measured_strips_change_the_stick_alone(job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    def printed(kind: str, *words: object) -> str:
-        run(capsys, "paper", job, "--out", tmp_path, "--only", kind, *words)
-        return " ".join(
-            path.read_text("utf-8") for path in sorted((tmp_path / f"doors-{kind}" / "paper").glob("*.svg"))
-        )
+def test_what_came_out_otherwise_is_printed_beside_the_pack_that_stands(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(capsys, "paper", job, "--out", tmp_path)
+    before, text = contents(tmp_path / "doors"), job.read_text("utf-8")
+    _, out, _ = run(capsys, "paper", job, "--out", tmp_path, "--missing", "3", "--stack", "224.5")
+    folder = tmp_path / "doors-missing-3-stack-224.5"
+    assert str(folder / "paper.pdf") in out
+    sheets = [path.read_text("utf-8") for path in sorted((folder / "paper").glob("*.svg"))]
+    assert all("without 3, strips 22.45 wide" in sheet for sheet in sheets)
+    assert (folder / "job" / "doors.toml").read_text("utf-8").endswith("missing = [3] # added\nstack = 224.5 # added\n")
+    assert contents(tmp_path / "doors") == before
+    assert job.read_text("utf-8") == text
 
-    assert printed("sides", "--stack", 224.5) == printed("sides")
-    assert "22.45" in printed("sticks", "--stack", 224.5)
-    assert "22.45" not in printed("sticks")
+
+def test_what_came_out_otherwise_can_be_kept_in_the_job_file(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(capsys, "paper", job, "--out", tmp_path)
+    job.write_text("# my own words\n" + job.read_text("utf-8"), "utf-8")
+    _, _, err = run(capsys, "paper", job, "--out", tmp_path, "--missing", "3", "--blank", "19.5 mm", "--keep")
+    assert "# my own words" in job.read_text("utf-8")
+    state = read_job(job).as_built
+    assert (state.missing, state.blank) == ((3,), 19.5)
+    # Another plan replaces the pack that stands, and says so before it does.
+    assert "as designed: this pack" in err
+    assert "without 3" in err
+    # From now on the job is built so, without being asked.
+    mark = json.loads((tmp_path / "doors" / "manifest.json").read_text("utf-8"))["mark"]
+    run(capsys, "paper", job, "--out", tmp_path)
+    again = json.loads((tmp_path / "doors" / "manifest.json").read_text("utf-8"))
+    assert again["mark"] == mark
+    assert again["front"]["strips"] == 7
+    assert run(capsys, "paper", job, "--out", tmp_path, "--missing", "3", "--keep")[2] == ""
+
+
+@pytest.mark.parametrize(
+    "words", [["--strip", 3], ["--sheet", 2], ["--roll", 610], ["--line", "carve"], ["--only", "sticks"]]
+)
+def test_a_part_or_a_variant_never_replaces_the_whole_pack(
+    words: list[object], job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(capsys, "paper", job, "--out", tmp_path)
+    before = contents(tmp_path / "doors")
+    assert run(capsys, "paper", job, "--out", tmp_path, *words)[0] != 2
+    assert contents(tmp_path / "doors") == before
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
 def test_what_was_printed_and_did_not_change_is_not_printed_again(
@@ -138,6 +179,10 @@ def test_what_was_printed_and_did_not_change_is_not_printed_again(
         (["--paper", "A4", "--roll", "610"], "not both"),
         (["--roll", "12"], "a roll's width must be"),
         (["--roll", "wide"], "`--roll` must be a length"),
+        (["--keep"], "`--keep` needs something to keep"),
+        (["--missing", "3", "--keep", "--paper", "A9"], "'A9' is not known"),
+        (["--blank", "0"], "`--blank` must be more than 0"),
+        (["--blank", "5"], "`as_built.blank` must be more than the floor"),
         (["--stack", "0"], "`--stack` must be more than 0"),
         (["--stack", "2500"], "ten strips"),
         (["--spacers", "300"], "ten spacers"),

@@ -35,7 +35,7 @@ from facade.proof.holes import settings_in
 from facade.proof.listing import compare_manifest
 from facade.proof.svg import Line, Sheet, Word
 from facade.proof.truth import read_truth
-from facade.templates.piece import Bench, Kind, Lines
+from facade.templates.piece import Kind, Lines
 
 JOB = """title = "A small front"
 unit = "{unit}"
@@ -614,10 +614,7 @@ def test_a_pack_printed_with_an_order_of_its_own_is_made_anew_as_it_was_ordered(
     job = tmp_path / "small.toml"
     job.write_text(JOB.format(**MM), "utf-8")
     front = build_front(read_job(job))
-    bench = Bench(spacers=30.4, missing=(2,))
-    order = Order(
-        sheet_paper("A3"), Correction(1.004, 0.993, "hall printer"), bench, Lines.CARVE, (Kind.SIDES, Kind.STICKS)
-    )
+    order = Order(sheet_paper("A3"), Correction(1.004, 0.993, "hall printer"), Lines.CARVE, (Kind.SIDES, Kind.STICKS))
     folder = write(front, tmp_path / "out", outputs=[Output.PAPER], order=order).folder
     # What was printed before, and what changed since, is on the sheets of the next pack.
     changed = job.with_name("small.toml")

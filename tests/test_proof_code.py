@@ -98,7 +98,7 @@ def test_what_was_made_agrees(truth: Truth) -> None:
         ("[machine.finishing]\nradius = 2\nstep = 0.9\n", Order(Route.FACE)),
         ("[machine.finishing]\nradius = 12\n", Order(Route.FACE)),
         ("", Order(Route.FACE, (3, 4, 7))),
-        ("", Order(Route.FACE, None, 19.3)),
+        ("[as_built]\nblank = 19.3\n", Order(Route.FACE)),
         ("[carving]\npacked = true\n", Order(Route.FACE)),
     ],
     ids=["iso6983", "step", "large ball", "some strips", "measured blank", "packed"],

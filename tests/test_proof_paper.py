@@ -34,7 +34,7 @@ from facade.proof.sides import ALLOWED, compare_sides
 from facade.proof.svg import Line, Sheet, read_svg
 from facade.proof.truth import ROUNDING, Truth, read_truth
 from facade.proof.wraps import compare_wraps
-from facade.templates.piece import Bench, Kind, Lines
+from facade.templates.piece import Kind, Lines
 
 JOB = """title = "A small front"
 unit = "{unit}"
@@ -585,7 +585,6 @@ def stopped_and_steep() -> dict[str, object]:
         (INCH, "A small front", Order(sheet_paper("Letter", Margins(6.0, 12.0)), lines=Lines.FINISHED)),
         (MM, "Türen 東京 <b> & so", Order(sheet_paper("Legal"), strips=(2, 3, 5))),
         (stopped_and_steep(), "A small front", Order(sheet_paper("A4"))),
-        (MM, "A small front", Order(sheet_paper("A4"), bench=Bench(spacers=30.4, missing=(2,)))),
     ],
     ids=[
         "A3, carve lines",
@@ -593,7 +592,6 @@ def stopped_and_steep() -> dict[str, object]:
         "inches, Letter",
         "other letters, some strips",
         "stopped, steep",
-        "bench",
     ],
 )
 def test_packs_of_many_kinds_pass(settings: dict[str, object], title: str, order: Order, tmp_path: Path) -> None:

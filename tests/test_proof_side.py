@@ -97,7 +97,8 @@ def test_what_was_made_agrees(tmp_path: Path, front: str, machine: str) -> None:
 
 
 def test_some_strips_of_a_measured_blank_agree(tmp_path: Path) -> None:
-    truth = read_truth(made(tmp_path, MM, Order(Route.SIDE, (2, 3, 6), blank=21.3, cleared=False)))
+    measured = f"{MM}\n[as_built]\nblank = 21.3\n"
+    truth = read_truth(made(tmp_path, measured, Order(Route.SIDE, (2, 3, 6), cleared=False)))
     assert [(name, of(truth, name).words) for name in names(truth) if of(truth, name).words != "agrees"] == []
 
 

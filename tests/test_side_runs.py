@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 from ezdxf.filemanagement import read
-from helpers import small_front
+from helpers import as_built, small_front
 from shapely import LineString, Point, Polygon, box, unary_union
 
 from facade.cnc.order import Order, Route
@@ -302,7 +302,7 @@ def test_how_strips_are_cut_and_held_does_not_change_the_mark() -> None:
 
 def test_a_measured_blank_moves_the_raw_face_alone() -> None:
     front = small_front()
-    thick = {name: data for name, data, _ in side_files(front, Order(Route.SIDE, (3,), blank=21.5))}
+    thick = {name: data for name, data, _ in side_files(as_built(front, blank=21.5), Order(Route.SIDE, (3,)))}
     plain = {name: data for name, data, _ in side_files(front, Order(Route.SIDE, (3,)))}
     one, other = (
         drawn(front, next(data for name, data in files.items() if name.startswith("strips/") and name.endswith("dxf")))

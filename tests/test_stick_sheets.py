@@ -6,14 +6,16 @@ import itertools
 import re
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import Any
 
 import numpy as np
 import pytest
-from helpers import small_front
+from helpers import as_built, small_front
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from labels import box, overlapping
 
+from facade.doors.spreading import spread
 from facade.drawing import Drawing
 from facade.errors import JobError
 from facade.front import Front
@@ -21,8 +23,7 @@ from facade.lengths import MM_PER_INCH, Unit
 from facade.printing.papers import sheet_paper
 from facade.templates import sticks
 from facade.templates.pack import plan
-from facade.templates.piece import Asked, Bench, Kind, Piece, Room, Top
-from facade.templates.spreading import spread
+from facade.templates.piece import Asked, Kind, Piece, Room, Top
 
 A4_LIES, A3_LIES, LEAST, ROLL = Room(272.0, 163.5), Room(395.0, 250.5), Room(114.0, 104.0), Room(5055.0, 563.0)
 MADE = {"mm": 1.0, "in": 1 / MM_PER_INCH}
@@ -75,8 +76,9 @@ corners = pytest.mark.parametrize("corner", CORNERS)
 rooms = pytest.mark.parametrize("room", [A4_LIES, A3_LIES, LEAST, ROLL], ids=["A4", "A3", "least", "roll"])
 
 
-def pieces_of(front: Front, room: Room, bench: Bench | None = None) -> list[Piece]:
-    return list(sticks.pieces(Asked(front, room, tuple(range(1, front.count + 1)), bench or Bench())))
+def pieces_of(front: Front, room: Room, state: dict[str, Any] | None = None) -> list[Piece]:
+    front = as_built(front, **state or {})
+    return list(sticks.pieces(Asked(front, room, front.numbers)))
 
 
 def assert_well_set(pieces: Sequence[Piece], room: Room) -> None:
@@ -108,17 +110,17 @@ def test_sticks_are_well_set(corner: str, room: Room) -> None:
 
 
 @pytest.mark.parametrize(
-    "bench", [Bench(stack=180.9), Bench(missing=(3, 9)), Bench(stack=179.0, spacers=30.2, missing=(1,))]
+    "state", [{"stack": 180.9}, {"missing": (3, 9)}, {"stack": 179.0, "spacers": 30.2, "missing": (1,)}]
 )
-def test_sticks_of_what_was_measured_are_well_set(bench: Bench) -> None:
-    assert_well_set(pieces_of(front_of(doors=3, each=12), A4_LIES, bench), A4_LIES)
+def test_sticks_of_what_was_measured_are_well_set(state: dict[str, Any]) -> None:
+    assert_well_set(pieces_of(front_of(doors=3, each=12), A4_LIES, state), A4_LIES)
 
 
 @corners
 def test_units_are_not_mixed(corner: str) -> None:
     front = front_of(**CORNERS[corner])
     # Strips a little narrower leave gaps in every corner.
-    measured = Bench(stack=9.9 * front.layout.strips[0].width)
+    measured = {"stack": 9.9 * front.layout.strips[0].width}
     words = " ".join(label.text for piece in pieces_of(front, A4_LIES, measured) for label in piece.draw().labels)
     assert not re.search(r"\bmm\b" if front.job.unit is Unit.INCH else r"\d in\b", words)
 
@@ -191,7 +193,7 @@ def test_edges_widths_and_gaps_add_up_on_every_door(
     missing = data.draw(st.sets(st.integers(1, 2 * each), max_size=3))
     own = front.layout.divisions[0]
     try:
-        found = spread(front, Bench(stack=10 * own.width * (1 + off), missing=tuple(missing)))
+        found = spread(as_built(front, stack=10 * own.width * (1 + off), missing=tuple(missing)))
     except JobError as error:
         said = str(error)
         assert "plane the strips" in said or "too few" in said
@@ -210,7 +212,7 @@ def test_edges_widths_and_gaps_add_up_on_every_door(
 
 def test_the_greatest_step_with_a_strip_left_out_is_that_of_the_surface() -> None:
     front = front_of(each=9, size=30.0)
-    (found,) = spread(front, Bench(missing=(5,)))
+    (found,) = spread(as_built(front, missing=(5,)))
     (told,) = [text for text in found.sentences if "greatest step" in text]
     y = np.linspace(front.layout.doors[0].bottom, front.layout.doors[0].top, 1201)[:, None]
 
@@ -227,8 +229,8 @@ def test_the_greatest_step_with_a_strip_left_out_is_that_of_the_surface() -> Non
 
 
 def test_a_gap_more_than_twice_as_wide_is_warned_of() -> None:
-    (few,) = spread(front_of(each=6), Bench(missing=(3,)))
-    (many,) = spread(front_of(each=43), Bench(missing=(3,)))
+    (few,) = spread(as_built(front_of(each=6), missing=(3,)))
+    (many,) = spread(as_built(front_of(each=43), missing=(3,)))
     assert few.gap > 6.0 > many.gap
     assert any("twice" in text for text in few.sentences)
     assert not any("twice" in text for text in many.sentences)
@@ -236,14 +238,14 @@ def test_a_gap_more_than_twice_as_wide_is_warned_of() -> None:
 
 def test_measurements_in_inches_are_told_in_inches() -> None:
     front = front_of("in", each=20, width=19.05, gap=3.175)
-    (found,) = spread(front, Bench(stack=7.54 * MM_PER_INCH, spacers=1.27 * MM_PER_INCH))
+    (found,) = spread(as_built(front, stack=7.54 * MM_PER_INCH, spacers=1.27 * MM_PER_INCH))
     words = " ".join(found.sentences)
     assert "0.754 in each instead of 3/4 in" in words
     assert "mm" not in words
 
 
 def test_a_door_that_was_spread_anew_has_a_stick_of_its_own() -> None:
-    pieces = pieces_of(front_of(doors=3, each=8), A3_LIES, Bench(missing=(12,)))
+    pieces = pieces_of(front_of(doors=3, each=8), A3_LIES, {"missing": (12,)})
     names = {piece.name.rpartition(",")[0] for piece in lengths_of(pieces, "position stick")}
     assert names == {"position stick, doors 1 and 3", "position stick, door 2"}
 

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
-from helpers import small_front
+from helpers import as_built, small_front
 from hypothesis import given
 from hypothesis import strategies as st
 
+from facade.doors.spreading import spread
 from facade.errors import JobError
 from facade.front import Front
 from facade.slicer import stations
 from facade.templates import sticks
-from facade.templates.piece import Asked, Bench, Piece, Room
-from facade.templates.spreading import spread
+from facade.templates.piece import Asked, Piece, Room
 
 ROOM = Room(250.0, 160.0)
 
@@ -32,7 +34,7 @@ def test_widths_and_gaps_add_up_to_the_door_whatever_was_measured(
     count: int, width: float, gap: float, share: float
 ) -> None:
     front = door_of(count, width, gap)
-    (found,) = spread(front, Bench(stack=10 * width * share))
+    (found,) = spread(as_built(front, stack=10 * width * share))
     door = front.layout.doors[0]
     gaps = found.left[1:] - found.right[:-1]
     assert np.allclose(found.right - found.left, width * share, atol=1e-9)
@@ -45,7 +47,7 @@ def test_widths_and_gaps_add_up_to_the_door_whatever_was_measured(
 
 def test_a_stack_of_180_9_and_spacers_of_30_2_put_the_last_edge_on_its_place() -> None:
     front = door_of(43)
-    (found,) = spread(front, Bench(stack=180.9, spacers=30.2))
+    (found,) = spread(as_built(front, stack=180.9, spacers=30.2))
     designed = front.layout.strip(43).right - front.layout.doors[0].left
     mounted = found.left[0] + 43 * 18.09 + 42 * found.gap
     assert mounted == pytest.approx(designed, abs=0.1)
@@ -57,7 +59,7 @@ def test_a_stack_of_180_9_and_spacers_of_30_2_put_the_last_edge_on_its_place() -
 
 
 def test_spacers_alone_are_compared_with_the_gap() -> None:
-    (found,) = spread(door_of(10), Bench(spacers=33.0))
+    (found,) = spread(as_built(door_of(10), spacers=33.0))
     # 9 gaps, each 0.3 mm too wide.
     assert "2.7 mm beyond" in " ".join(found.sentences)
     assert "plane them to 3 mm" in " ".join(found.sentences)
@@ -66,7 +68,7 @@ def test_spacers_alone_are_compared_with_the_gap() -> None:
 @given(st.integers(1, 43))
 def test_with_a_strip_missing_the_last_one_lands_on_the_edge(lost: int) -> None:
     front = door_of(43)
-    (found,) = spread(front, Bench(missing=(lost,)))
+    (found,) = spread(as_built(front, missing=(lost,)))
     assert lost not in found.numbers
     assert len(found.numbers) == 42
     assert found.left[0] == pytest.approx(front.layout.strip(1).left, abs=1e-9)
@@ -76,7 +78,7 @@ def test_with_a_strip_missing_the_last_one_lands_on_the_edge(lost: int) -> None:
 
 def test_a_missing_strip_leaves_other_doors_as_they_are() -> None:
     front = door_of(20, doors=2)
-    first, second = spread(front, Bench(missing=(3,)))
+    first, second = spread(as_built(front, missing=(3,)))
     assert len(first.numbers) == 9
     assert second.sentences == ()
     assert second.numbers == tuple(range(11, 21))
@@ -84,7 +86,7 @@ def test_a_missing_strip_leaves_other_doors_as_they_are() -> None:
 
 def test_how_far_strips_hang_from_where_they_were_carved_is_told_truly() -> None:
     front = door_of(12)
-    (found,) = spread(front, Bench(missing=(5,)))
+    (found,) = spread(as_built(front, missing=(5,)))
     moved = max(
         abs(left - front.layout.strip(number).left) for left, number in zip(found.left, found.numbers, strict=True)
     )
@@ -92,31 +94,31 @@ def test_how_far_strips_hang_from_where_they_were_carved_is_told_truly() -> None
 
 
 @pytest.mark.parametrize(
-    ("bench", "said"),
+    ("state", "said"),
     [
-        (Bench(stack=18.0), r"ten strips of 18 mm \(got 18 mm\)"),
-        (Bench(stack=198.5), r"ten strips of 18 mm \(got 198.5 mm\)"),
-        (Bench(stack=float("nan")), "`stack`"),
-        (Bench(spacers=3.0), "ten spacers"),
-        (Bench(spacers=300.0), "ten spacers"),
-        (Bench(missing=tuple(range(1, 43))), "leaves one strip of 43"),
-        (Bench(missing=(44,)), "strip 44 is not there"),
-        (Bench(missing=tuple(range(1, 44))), "leaves no strip of 43 on door 1"),
+        ({"stack": 18.0}, r"ten strips of 18 mm \(got 18 mm\)"),
+        ({"stack": 198.5}, r"ten strips of 18 mm \(got 198.5 mm\)"),
+        ({"stack": float("nan")}, "`as_built.stack`"),
+        ({"spacers": 3.0}, "ten spacers"),
+        ({"spacers": 300.0}, "ten spacers"),
+        ({"missing": tuple(range(1, 43))}, "leaves one strip of 43"),
+        ({"missing": (44,)}, "strip 44 is not there"),
+        ({"missing": tuple(range(1, 44))}, "leaves no strip of 43 on door 1"),
     ],
 )
-def test_what_cannot_be_is_refused(bench: Bench, said: str) -> None:
+def test_what_cannot_be_is_refused(state: dict[str, Any], said: str) -> None:
     with pytest.raises(JobError, match=said):
-        spread(door_of(43), bench)
+        as_built(door_of(43), **state)
 
 
 def test_strips_that_close_the_gaps_are_refused_with_the_cure() -> None:
     with pytest.raises(JobError, match="plane the strips to"):
-        spread(door_of(43, gap=1.0), Bench(stack=189.5))
+        as_built(door_of(43, gap=1.0), stack=189.5)
 
 
-def sticks_of(front: Front, room: Room = ROOM, bench: Bench | None = None) -> list[Piece]:
-    everyone = tuple(range(1, front.count + 1))
-    return list(sticks.pieces(Asked(front, room, everyone, bench or Bench())))
+def sticks_of(front: Front, room: Room = ROOM, state: dict[str, Any] | None = None) -> list[Piece]:
+    front = as_built(front, **state or {})
+    return list(sticks.pieces(Asked(front, room, front.numbers)))
 
 
 def marks_on(piece: Piece, name: str) -> np.ndarray:
@@ -187,7 +189,7 @@ def test_doors_that_are_alike_share_a_stick() -> None:
 
 def test_what_was_measured_is_said_on_the_sheet() -> None:
     words = " ".join(
-        label.text for piece in sticks_of(door_of(43), bench=Bench(stack=180.9)) for label in piece.draw().labels
+        label.text for piece in sticks_of(door_of(43), state={"stack": 180.9}) for label in piece.draw().labels
     )
     assert "180.9 mm" in words
     assert "18.09" in words

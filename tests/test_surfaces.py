@@ -7,13 +7,14 @@ import itertools
 import math
 import re
 import zipfile
+from dataclasses import replace
 from functools import cache
 
 import lib3mf
 import numpy as np
 import pytest
 import trimesh
-from helpers import small_front
+from helpers import as_built, small_front
 from matplotlib.tri import LinearTriInterpolator, Triangulation
 from PIL import Image
 
@@ -133,8 +134,9 @@ def test_files_are_the_same_again() -> None:
 
 def test_a_measured_blank_changes_no_surface() -> None:
     """Heights are counted from the back."""
-    order = Order(Route.FACE, None, 23.0)
-    assert {name: data for name, data, _ in files_for(front_of(), order)} == files_of()
+    thick = as_built(front_of(), blank=23.0)
+    thick = replace(thick, mark=front_of().mark)
+    assert {name: data for name, data, _ in files_for(thick, FACE)} == files_of()
 
 
 @pytest.mark.parametrize("unit", ["mm", "in"])
@@ -359,14 +361,14 @@ def test_a_thin_blank_is_told_where_raw_skin_may_remain() -> None:
     highest = {strip.number: float(strip.heights.max()) for strip in front.strips()}
     blank = max(highest.values()) + 0.1
     bare = [number for number, most in highest.items() if blank - most < front.job.machine.leave]
-    said = " ".join(blank_report(front, Order(Route.FACE, None, blank)))
+    said = " ".join(blank_report(as_built(front, blank=blank), FACE))
     assert 0 < len(bare) < 8
     assert "Raw skin may remain" in said
     assert all(re.search(rf"\b{number}\b", said) for number in (bare[0], bare[-1]))
 
 
 def test_a_thick_blank_leaves_enough_for_sanding() -> None:
-    said = " ".join(blank_report(front_of(), Order(Route.FACE, None, 25.0)))
+    said = " ".join(blank_report(as_built(front_of(), blank=25.0), FACE))
     assert "Raw skin" not in said
     assert "25 mm thick as measured, 20 mm in the job" in said
 
@@ -375,19 +377,14 @@ def test_the_least_thickness_is_told_whatever_the_blank() -> None:
     front = front_of()
     least = min(float(strip.heights.min()) for strip in front.strips())
     for blank in (None, 19.4, 25.0):
-        said = blank_report(front, Order(Route.FACE, None, blank))[-1]
+        said = blank_report(as_built(front, blank=blank), FACE)[-1]
         found = re.search(r"least ([\d.]+) mm", said)
         assert found is not None
         assert math.isclose(float(found[1]), least, abs_tol=0.005)
         assert "floor is 8 mm" in said
 
 
-def test_a_blank_below_the_highest_point_is_refused() -> None:
-    with pytest.raises(JobError, match="--blank"):
-        blank_report(front_of(), Order(Route.FACE, None, 15.0))
-
-
 def test_the_report_of_a_job_in_inches_speaks_of_inches() -> None:
     front = front_of("in")
     for blank in (None, front.job.wood.blank - 0.6):
-        assert not any(re.search(r"\bmm\b", said) for said in blank_report(front, Order(Route.FACE, None, blank)))
+        assert not any(re.search(r"\bmm\b", said) for said in blank_report(as_built(front, blank=blank), FACE))

@@ -1,9 +1,11 @@
-"""Cut off: would the relief, as it was given, go below the floor or out of the blank?"""
+"""Cut off: would the relief go below the floor or out of the blank, as it was given or in blanks as they were measured?"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+
+import numpy as np
 
 from facade.checks.cures import length, setting, ways
 from facade.checks.finding import Finding, Weight
@@ -31,9 +33,11 @@ def check(front: Front) -> list[Finding]:
     low, high = front.surface.fitted.reach
     floor, face = front.surface.floor, front.surface.highest
     found = []
+    if front.job.as_built.blank is not None:
+        found += _measured(front, front.job.as_built.blank)
     if low < floor - _HAIR:
         found += _worst(front, _Bound(-1.0, floor, "goes {} below the floor", _lower_floor))
-    if high > face + _HAIR:
+    if high > front.job.highest + _HAIR and face == front.job.highest:
         found += _worst(front, _Bound(1.0, face, "rises {} above what the blank leaves after sanding", _thicker_blank))
     return found
 
@@ -66,6 +70,54 @@ def _worst(front: Front, bound: _Bound) -> list[Finding]:
             limit=bound.height,
             source="measured on the surface",
             cure=ways(bound.cure(front, furthest), _fitted(front)),
+        )
+    ]
+
+
+def _measured(front: Front, blank: float) -> list[Finding]:
+    """Return where the carved surface stands above blanks as they were measured, or so high that sanding has less to take.
+
+    The highest place that the design asks for decides: heights from the back hold, whatever the blank.
+    """
+    job, highest = front.job, None
+    for one in front.strips():
+        strip = look_closely(job, front.layout, front.surface, one).strip
+        wanted = np.minimum(front.surface.wanted(strip.x[None, :], strip.y[:, None]), job.highest)
+        if highest is None or float(wanted.max()) > highest[0]:
+            highest = float(wanted.max()), strip, divmod(int(wanted.argmax()), len(strip.x))
+    if highest is None or highest[0] + job.wood.sanding <= blank + _HAIR:
+        return []
+    height, strip, (row, column) = highest
+    from_top, from_left = float(strip.from_top[row]), float(strip.x[column] - strip.place.left)
+    where = f"strip {strip.number}, {place(job.ruler, from_top, from_left)}"
+    show, above = job.ruler.fine, height > blank + _HAIR
+    sentence = (
+        f"Measured blanks of {show(blank)} are too thin: the carved surface stands {show(height)} above the back on {where}, "
+        f"{show(height - blank)} above them, and is cut off flat there."
+        if above
+        else f"Measured blanks of {show(blank)} leave {show(blank - height)} above the finished face on {where}, less than the "
+        f"{show(job.wood.sanding)} that sanding may take: stop the cutter at the raw face there, and sand less."
+    )
+    thicker = setting("as_built.blank", length(job, job.ruler.up(height + job.wood.sanding)))
+    refitted = setting("wood.blank", length(job, blank))
+    refits = above and job.carving.fit is Fit.FULL and not (job.lands or job.fades or job.caps or job.pulls)
+    return [
+        Finding(
+            "cut off",
+            Weight.STOPS if above else Weight.LOOK,
+            sentence,
+            topic="measured blank",
+            strip=strip.number,
+            door=strip.place.door,
+            from_top=from_top,
+            from_left=from_left,
+            value=blank,
+            limit=height if above else height + job.wood.sanding,
+            source="measured on the surface",
+            cure=ways(
+                f"mill thicker blanks: {thicker}",
+                f"carve all strips anew for these: {refitted}" if refits else "",
+            ),
         )
     ]
 

@@ -43,7 +43,7 @@ class Trial:
             heights = self.surface.at(np.concatenate(lines)[None, :], y[:, None])
             ends = np.cumsum([len(x) for x in lines])
             for place, x, part in zip(places, lines, np.split(heights, ends[:-1], axis=1), strict=True):
-                yield Strip(place, x, y, part, self.job.wood.blank, self.job.wood.sanding, self.job.wood.sawing)
+                yield Strip(place, x, y, part, self.job.blank, self.job.wood.sanding, self.job.wood.sawing)
 
     def steepest(self) -> float:
         """Return the steepest slope along the grain on these lines, pulls aside, as mm in a mm."""

@@ -14,6 +14,7 @@ from facade.checks.trying import stops_nothing
 from facade.checks.words import at_least, told_apart
 from facade.doors.gaps import as_typed, gapped, off_typed, with_gap
 from facade.doors.movement import gaps_close
+from facade.doors.spreading import spread
 from facade.doors.trying import layout_with
 from facade.front import Front
 from facade.job import Job
@@ -28,16 +29,22 @@ _RIPPING = "Ripping narrow stock: push block, riving knife, nothing thin between
 
 def check(front: Front) -> list[Finding]:
     """Return what was solved, and what about widths and gaps wants a look."""
+    told = [*layout_notes(front.job, front.layout.designed), *_as_built(front)]
     notes = [
-        Finding(_CHECK, Weight.KNOW, note, topic=f"divided, {number}")
-        for number, note in enumerate(layout_notes(front.job, front.layout), start=1)
+        Finding(_CHECK, Weight.KNOW, note, topic=f"divided, {number}") for number, note in enumerate(told, start=1)
     ]
     return [*_not_as_typed(front), *_narrow(front), *_wide_gaps(front), *_tight(front), *notes]
 
 
+def _as_built(front: Front) -> Iterator[str]:
+    """Yield what came out otherwise than designed, and what follows from it; what is said of several doors once."""
+    for words in dict.fromkeys(one.sentences for one in spread(front)):
+        yield from [" ".join(words)] if words else []
+
+
 def _not_as_typed(front: Front) -> Iterator[Finding]:
     """Yield that what was left over went into gaps that were typed."""
-    job, layout = front.job, front.layout
+    job, layout = front.job.as_designed, front.layout.designed
     if not off_typed(job, layout) or job.strips.gap is None:
         return
     gap = job.strips.gap
@@ -66,7 +73,7 @@ def _not_as_typed(front: Front) -> Iterator[Finding]:
 
 def _evenly(front: Front) -> Iterator[str]:
     """Yield what makes the gaps what is typed."""
-    for settings in as_typed(front.job, front.layout):
+    for settings in as_typed(front.job.as_designed, front.layout.designed):
         said = typed(front.job, settings)
         if "strips.gap" not in settings and _closes_with(front, settings):
             continue

@@ -21,9 +21,10 @@ from facade.job.limits import Limit
 from facade.surface import land_share, make_surface, pulled
 
 # What the findings about looks are called.
-FLAT, STEPS, SHORT_WAVES, ERRORS, SEEN = (
+FLAT, STEPS, LEFT_OUT, SHORT_WAVES, ERRORS, SEEN = (
     "flat relief",
     "steps between neighbours",
+    "strips left out",
     "waves short for the strips",
     "errors at a joint",
     "backing seen",
@@ -144,7 +145,7 @@ def _first_clear(front: Front, changes: list[Change]) -> Change | None:
 def _narrower_gaps(front: Front, worst: Finding, share: float) -> Change | None:
     """Return narrower gaps that the layout gives as they are typed, and at which nothing else stops."""
     strip = front.layout.strip(worst.strip or 1)
-    gap = front.layout.strip(strip.number + 1).left - strip.right
+    gap = front.layout.strip(strip.right_neighbour or strip.number).left - strip.right
     for turn in range(_TURNS):
         narrower = front.job.ruler.down(gap * share * _LESS**turn)
         if narrower < TIGHT:
@@ -215,7 +216,7 @@ def _shallower(front: Front, share: float) -> Change | None:
 def _land_at(front: Front, worst: Finding) -> tuple[int, float, float] | None:
     """Return the land whose run-out makes a step: its number, how much of it falls into the gap, and the gap, mm."""
     strip = front.layout.strip(worst.strip or 1)
-    right = front.layout.strip(strip.number + 1).left
+    right = front.layout.strip(strip.right_neighbour or strip.number).left
     x, y = np.array([strip.right, right]), np.array([strip.top - (worst.from_top or 0.0)])
     for number, land in enumerate(front.job.lands, start=1):
         rise = abs(float(np.diff(land_share(land, x, y))[0]))

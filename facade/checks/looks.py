@@ -13,6 +13,7 @@ from facade.checks.finding import Finding, Weight
 from facade.checks.look_ways import (
     ERRORS,
     FLAT,
+    LEFT_OUT,
     SEEN,
     SHORT_WAVES,
     STEPS,
@@ -47,7 +48,7 @@ _STEPS = {
 def check(front: Front) -> list[Finding]:
     """Return what is seen between strips, steps between neighbours, too short waves, and the sum of errors."""
     found = [*_flat(front), *_steps(front), *_stepped(front), *_errors(front), *_seen_in(front)]
-    return with_cures(front, found, lambda worst, some: _ways(front, worst), untried=(ERRORS, SEEN))
+    return with_cures(front, found, lambda worst, some: _ways(front, worst), untried=(ERRORS, LEFT_OUT, SEEN))
 
 
 def _ways(front: Front, worst: Finding) -> Ways:
@@ -55,6 +56,7 @@ def _ways(front: Front, worst: Finding) -> Ways:
     by_topic: dict[str, Callable[[Front, Finding], Ways]] = {
         FLAT: ways_for_flat,
         STEPS: ways_for_steps,
+        LEFT_OUT: lambda front, worst: (["carve what is missing again", "fair the two edges together"], []),
         SHORT_WAVES: ways_for_short_waves,
         ERRORS: _ways_for_errors,
         SEEN: lambda front, worst: (["finish the sides of the strips like their faces, before mounting"], []),
@@ -147,26 +149,34 @@ def _steps(front: Front) -> Iterator[Finding]:
     for strip in front.measures():
         if strip.step is None:
             continue
-        gap = front.layout.strip(strip.number + 1).left - front.layout.strip(strip.number).right
+        here = front.layout.strip(strip.number)
+        right = front.layout.strip(here.right_neighbour or strip.number)
+        gap = right.left - here.right
         limit = step_limit(front.job, gap)
         if strip.step.height > limit.value + _HAIR:
-            yield _step(front, strip, gap, limit)
+            yield _step(front, strip, right.number, gap, limit)
 
 
 def _allowed(job: Job, gap: float) -> Limit:
     return job.limit("mismatch" if gap >= TIGHT - _HAIR else "mismatch_tight")
 
 
-def _step(front: Front, strip: Measures, gap: float, limit: Limit) -> Finding:
+def _step(front: Front, strip: Measures, right: int, gap: float, limit: Limit) -> Finding:
     job, spot = front.job, strip.step
     assert spot is not None
+    left_out = right != strip.number + 1
+    climbs = (
+        "what was carved between them is left out"
+        if left_out
+        else f"the relief climbs so much across the gap of {job.ruler.fine(gap)}"
+    )
     return Finding(
         "looks",
         Weight.LOOK,
-        f"{_show(job, spot.from_top, 0)} from the top the facing edges of strips {strip.number} and {strip.number + 1} differ by "
-        f"{job.ruler.fine(spot.height)}: the relief climbs so much across the gap of {job.ruler.fine(gap)}, and more than "
+        f"{_show(job, spot.from_top, 0)} from the top the facing edges of strips {strip.number} and {right} differ by "
+        f"{job.ruler.fine(spot.height)}: {climbs}, and more than "
         f"{job.ruler.fine(limit.value)} shows as a step.",
-        topic=STEPS,
+        topic=LEFT_OUT if left_out else STEPS,
         strip=strip.number,
         door=strip.door,
         from_top=spot.from_top,
@@ -260,7 +270,7 @@ def _with_gaps(front: Front) -> list[tuple[Door, Division]]:
 
 def _angles(front: Front, door: Door, gap: float) -> tuple[float, float]:
     """Return the least and the greatest see-in angle of a door's gaps, by the lower of the two edges at each place."""
-    strips = front.layout.strips[door.first_strip - 1 : door.last_strip]
+    strips = front.layout.on_door(door)
     edges = [[strip.right for strip in strips[:-1]], [strip.left for strip in strips[1:]]]
     y = rows_of(door)[:, None]
     left, right = (front.surface.at(np.array([side]), y) for side in edges)

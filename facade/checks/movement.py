@@ -253,7 +253,9 @@ def _becomes(job: Job, change: float) -> str:
 
 def _bow_words(job: Job, worst: DoorMovement) -> str:
     if worst.cladding.held is Held.SCREWS:
-        return "Held by screws in wide holes, in which they slide, strips bow their door by nothing to speak of."
+        return (
+            "Where screws in wide holes hold them, in which they slide, strips bow their door by nothing to speak of."
+        )
     if worst.cladding.balanced:
         return "The board is balanced: both faces pull alike, so no bow is reckoned with."
     return f"Expected bow of a door: {job.ruler.fine(abs(worst.bow), 1)} at most, an upper bound (elastic, evenly moist, nothing creeps)."

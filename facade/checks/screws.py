@@ -26,7 +26,17 @@ from facade.job import Job
 from facade.job.bench import Held
 from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.measuring import Measures
-from facade.measuring.screws import Needs, NoRoom, Screw, clearance_hole, needs_of, pilot_hole, widest_shank
+from facade.measuring.screws import (
+    Needs,
+    NoRoom,
+    Screw,
+    clearance_hole,
+    cover_while_carving,
+    length_while_carving,
+    needs_of,
+    pilot_hole,
+    widest_shank,
+)
 from facade.wood.species import species
 from facade.wood.strength import withdrawal
 
@@ -290,11 +300,15 @@ def _spread(job: Job, strips: list[Measures]) -> str:
 
 
 def _disc(job: Job, needs: Needs, screws: list[Screw]) -> str:
-    overcut = job.limit("screw_overcut")
-    deep = needs.cover + overcut.value
-    near = sum(screw.cover < deep - _HAIR for screw in screws)
+    overcut, deep = job.limit("screw_overcut"), cover_while_carving(job)
+    near = [screw for screw in screws if screw.cover < deep - _HAIR]
+    shorter = sum(length_while_carving(job, needs, screw) is not None for screw in near)
+    instead = "take a shorter one of the stock in the same hole while you carve" if shorter else ""
+    after = "put them in when the carving is done" if shorter < len(near) else ""
     which = (
-        f" {near} of these {'has' if near == 1 else 'have'} less: put them in when the carving is done." if near else ""
+        f" {len(near)} of these {'has' if len(near) == 1 else 'have'} less: {', or '.join(filter(None, (instead, after)))}."
+        if near
+        else ""
     )
     return (
         "A carbide disc that meets a screw breaks and throws its splinters: in what is still to be carved keep every tip "

@@ -94,7 +94,7 @@ def tried(front: Front, change: Change) -> Front | None:
 
 def _same_heights(job: Job, front: Front) -> bool:
     """Return whether nothing that decides the heights was changed in a job: its strips are those of the front then."""
-    names = ("layers", "front", "strips", "wood", "lands", "fades", "caps", "pulls", "cutter", "sampling")
+    names = ("layers", "front", "strips", "as_built", "wood", "lands", "fades", "caps", "pulls", "cutter", "sampling")
     same = all(getattr(job, name) is getattr(front.job, name) for name in names)
     return same and job.carving.model_copy(update={"board": front.job.carving.board}) == front.job.carving
 
@@ -105,6 +105,9 @@ def _same_relief(job: Job, front: Front) -> bool:
     if job.layers is not before.layers or job.front is not before.front:
         return False
     if job.carving.doors is not before.carving.doors or job.carving.packed is not before.carving.packed:
+        return False
+    if job.strips is not before.strips and front.layout.plan is not None:
+        # Strips that hang elsewhere than they were carved for take their heights with them.
         return False
     # A relief that runs on behind the gaps does not depend on where they are.
     runs_on = job.carving.doors is DoorPattern.CONTINUOUS and not job.carving.packed
@@ -129,11 +132,7 @@ def window(front: Front, across: tuple[float, float], along: tuple[float, float]
     divisions: list[Division] = []
     strips: list[StripPlace] = []
     for door, division in zip(layout.doors, layout.divisions, strict=True):
-        inside = [
-            strip
-            for strip in layout.strips[door.first_strip - 1 : door.last_strip]
-            if strip.right > across[0] and strip.left < across[1]
-        ]
+        inside = [strip for strip in layout.on_door(door) if strip.right > across[0] and strip.left < across[1]]
         if not inside:
             continue
         first, number = len(strips) + 1, len(doors) + 1
@@ -159,7 +158,7 @@ def window(front: Front, across: tuple[float, float], along: tuple[float, float]
         return front
     strips[0] = replace(strips[0], left_neighbour=None)
     strips[-1] = replace(strips[-1], right_neighbour=None)
-    part = replace(layout, doors=tuple(doors), strips=tuple(strips), divisions=tuple(divisions))
+    part = replace(layout, doors=tuple(doors), strips=tuple(strips), divisions=tuple(divisions), plan=None)
     return replace(front, layout=part, _kept={}, _measured=[], _alone={})
 
 
@@ -191,7 +190,7 @@ def stops_nothing(
     if same_strips:
         after.keep_measures(front.measures())
     if some_strips:
-        after = part_of(after, range(1, after.count + 1, max(1, after.count // _SOME)))
+        after = part_of(after, after.numbers[:: max(1, len(after.numbers) // _SOME)])
     return not new_stops(front, after, checks)
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from facade.arrays import Array
-from facade.cnc.order import Order, blank_of, strip_word, unit_word, wanted_strips
+from facade.cnc.order import Order, strip_word, unit_word, wanted_strips
 from facade.errors import mistake
 from facade.front import Front
 from facade.job import fixture_rule
@@ -141,12 +141,11 @@ class Fixture:
 
 def fixtures(front: Front, order: Order) -> list[Fixture]:
     """Return the fixtures of an order, from the left; raises JobError when the bed is too small for them."""
-    blank = blank_of(front, order)
     _refuse_near_corner(front)
     runs = [
         some for run in neighbours(front, wanted_strips(front, order)) for some in shared_evenly(run, _most(front, run))
     ]
-    found = [_fixture(front, number, some, blank) for number, some in enumerate(runs, start=1)]
+    found = [_fixture(front, number, some) for number, some in enumerate(runs, start=1)]
     widest = max(one.width for one in found)
     return [replace(one, widest=widest) for one in found]
 
@@ -244,7 +243,7 @@ def _gap(front: Front, places: Sequence[StripPlace]) -> float:
     return places[1].left - places[0].right
 
 
-def _fixture(front: Front, number: int, places: Sequence[StripPlace], blank: float) -> Fixture:
+def _fixture(front: Front, number: int, places: Sequence[StripPlace]) -> Fixture:
     widths = np.array([place.width for place in places])
     pitch = widths + _gap(front, places)
     lefts = np.concatenate([[0.0], np.cumsum(pitch[:-1])])
@@ -253,7 +252,9 @@ def _fixture(front: Front, number: int, places: Sequence[StripPlace], blank: flo
         lefts = np.array([place.left - places[0].left for place in places])
     laid = np.column_stack([lefts, lefts + widths]).ravel()
     known = np.array([edge for place in places for edge in (place.left, place.right)])
-    return Fixture(front, number, tuple(places), lefts, blank, front.job.machine.waste, float(laid[-1]), known, laid)
+    return Fixture(
+        front, number, tuple(places), lefts, front.job.blank, front.job.machine.waste, float(laid[-1]), known, laid
+    )
 
 
 def file_stem(fixture: Fixture, what: str) -> str:

@@ -7,7 +7,6 @@ from enum import StrEnum
 from typing import Any
 
 from facade.checks.finding import Finding
-from facade.errors import mistake
 from facade.front import Front
 from facade.lengths import Unit
 
@@ -21,14 +20,13 @@ class Route(StrEnum):
 
 @dataclass(frozen=True)
 class Order:
-    """Which files are wanted: the route, the strips (all where none are named), and the measured thickness of the blanks, mm.
+    """Which files are wanted: the route, and the strips (all where none are named).
 
     `cleared` tells what the checks said, and what the route itself found (`findings`); files of a front that they stop say so.
     """
 
     route: Route
     strips: tuple[int, ...] | None = None
-    blank: float | None = None
     cleared: bool = True
     findings: tuple[Finding, ...] = ()
 
@@ -41,7 +39,6 @@ class Order:
         """Return what a manifest keeps of the order."""
         return {
             "strips": list(self.strips) if self.strips else None,
-            "blank": self.blank,
             "cleared": self.cleared,
             "findings": [finding.as_data() for finding in self.findings],
         }
@@ -49,7 +46,7 @@ class Order:
     @staticmethod
     def of_data(route: Route, data: dict[str, Any]) -> Order:
         """Return the order that a manifest kept, as it was before anything was found."""
-        return Order(route, tuple(data["strips"]) if data["strips"] else None, data["blank"], data["cleared"])
+        return Order(route, tuple(data["strips"]) if data["strips"] else None, data["cleared"])
 
     @property
     def folder(self) -> str:
@@ -59,28 +56,10 @@ class Order:
 
 def wanted_strips(front: Front, order: Order) -> tuple[int, ...]:
     """Return the numbers of the strips that files are wanted of, from the left; raises JobError for one that is not there."""
-    numbers = order.strips or tuple(range(1, front.count + 1))
+    numbers = order.strips or front.numbers
     for number in numbers:
         front.layout.strip(number)
     return numbers
-
-
-def blank_of(front: Front, order: Order) -> float:
-    """Return how thick the blanks are: as measured, or as the job has them.
-
-    Raises JobError when a measured blank is thinner than the highest point of the strips.
-    """
-    if order.blank is None:
-        return front.job.wood.blank
-    show = front.job.ruler.text
-    highest = max(front.measures_of(number).thickest.height for number in wanted_strips(front, order))
-    if order.blank < highest - 1e-9:
-        raise mistake(
-            "blank",
-            f"`--blank` must be at least {show(highest, 3)}, the highest point of these strips (got {show(order.blank, 3)}): plane "
-            "thicker blanks, or carve less deep",
-        )
-    return order.blank
 
 
 def unit_word(front: Front) -> str:

@@ -15,7 +15,7 @@ import numpy as np
 
 from facade.arrays import Array
 from facade.cnc.fixture import MOST, neighbours, shared_evenly
-from facade.cnc.order import Order, blank_of, wanted_strips
+from facade.cnc.order import Order, wanted_strips
 from facade.errors import mistake
 from facade.front import Front
 from facade.job import Cut, Hold
@@ -50,7 +50,7 @@ class Bay:
     @property
     def length(self) -> float:
         """Length of the strips."""
-        return self.front.layout.strip(1).length
+        return self.front.layout.strips[0].length
 
     @property
     def cutter(self) -> float:
@@ -299,7 +299,7 @@ def bay_of(front: Front, order: Order) -> Bay:
     Raises JobError for a cutter that does not reach down, a way between stops that is too narrow for it, waste that is too short for
     its screw, and a strip that would be held by friction alone.
     """
-    bay = Bay(front, blank_of(front, order))
+    bay = Bay(front, front.job.blank)
     _refuse_cutter(bay)
     _refuse_friction(front)
     _ = bay.apart
@@ -320,7 +320,7 @@ def _batches(bay: Bay, numbers: Sequence[int]) -> list[list[StripPlace]]:
 
 def bays_of_board(bay: Bay) -> int:
     """Return how many bays the board has: as many as the most strips of the front that are cut together, whatever is asked for."""
-    return max(map(len, _batches(bay, range(1, bay.front.count + 1))))
+    return max(map(len, _batches(bay, bay.front.numbers)))
 
 
 def _refuse_cutter(bay: Bay) -> None:

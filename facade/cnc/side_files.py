@@ -152,7 +152,7 @@ def _lying_strips(front: Front, order: Order) -> tuple[Lying, ...]:
 def _strip_stem(front: Front, number: int) -> str:
     """Return "strips/strip-07_door-1_right-side-up_18x20x800_mm": width, thickness of the blank and length."""
     place = front.layout.strip(number)
-    sizes = "x".join(_size(front, size) for size in (place.width, front.job.wood.blank, place.length))
+    sizes = "x".join(_size(front, size) for size in (place.width, front.job.blank, place.length))
     return f"strips/strip-{strip_word(front, number)}_door-{place.door}_right-side-up_{sizes}_{unit_word(front)}"
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from facade.arrays import Array, sag
 from facade.cnc.fixture import Fixture, fixtures
 from facade.cnc.making import File
-from facade.cnc.order import Order, blank_of, strip_word, wanted_strips
+from facade.cnc.order import Order, strip_word, wanted_strips
 from facade.cnc.standing import TOLD_FROM, standing_findings, standing_of
 from facade.exporters.heights import Sampled, height_notes, height_picture, highest_of
 from facade.exporters.stl import facets, to_stl
@@ -142,21 +142,20 @@ def blank_report(front: Front, order: Order) -> list[str]:
 
     Raises JobError for a measured blank that is thinner than the strips' highest point.
     """
-    blank = blank_of(front, order)
     measures = [front.measures_of(number) for number in wanted_strips(front, order)]
     return [
-        _about_blank(front, order),
-        *_about_skin(front, measures, blank),
+        _about_blank(front),
+        *_about_skin(front, measures, front.job.blank),
         *_about_hollows(front, order),
         _about_thinnest(front, measures),
     ]
 
 
-def _about_blank(front: Front, order: Order) -> str:
-    show, wood = front.job.ruler.text, front.job.wood
-    if order.blank is None:
+def _about_blank(front: Front) -> str:
+    show, wood, measured = front.job.ruler.text, front.job.wood, front.job.as_built.blank
+    if measured is None:
         return f"Blanks: {show(wood.blank, 3)} thick, as in the job. Measure yours before any file is used."
-    return f"Blanks: {show(order.blank, 3)} thick as measured, {show(wood.blank, 3)} in the job."
+    return f"Blanks: {show(measured, 3)} thick as measured, {show(wood.blank, 3)} in the job."
 
 
 def _about_skin(front: Front, measures: Sequence[Measures], blank: float) -> list[str]:

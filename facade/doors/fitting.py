@@ -37,6 +37,7 @@ def fitting_settings(
         f"front.{word}": size for word, size in (("width", width), ("height", height)) if size is not None
     }
     asked |= {f"front.reveals.{edge.value}": size for edge, size in reveals.items()}
+    job = job.as_designed
     before, found = lay_out(job), []
     for more in _candidates(job, before, asked):
         layout = _laid_out(job_with(job, more))

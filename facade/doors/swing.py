@@ -362,11 +362,12 @@ def _rows(door: Door) -> Array:
 
 def _inwards(front: Front, door: Door, hand: Hand) -> tuple[StripPlace, ...]:
     """Return a door's strips from an edge inwards."""
-    strips = front.layout.strips[door.first_strip - 1 : door.last_strip]
+    strips = front.layout.on_door(door)
     return strips if hand is Hand.LEFT else strips[::-1]
 
 
 def _outwards(front: Front, door: Door, hand: Hand) -> tuple[StripPlace, ...]:
     """Return the strips of the doors beyond an edge of a door, from that edge on."""
-    strips = front.layout.strips
-    return strips[: door.first_strip - 1][::-1] if hand is Hand.LEFT else strips[door.last_strip :]
+    if hand is Hand.LEFT:
+        return tuple(place for place in front.layout.strips if place.door < door.number)[::-1]
+    return tuple(place for place in front.layout.strips if place.door > door.number)

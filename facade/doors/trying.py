@@ -36,7 +36,7 @@ def front_with(front: Front, settings: Settings) -> Front | None:
     layout = layout_with(front.job, settings)
     if layout is None:
         return None
-    if _all_in(settings, _RELIEF_STAYS) and _lies_on_the_front(job):
+    if _all_in(settings, _RELIEF_STAYS) and _lies_on_the_front(job) and layout.plan is None:
         return replace(front, job=job, layout=layout, _kept={}, _measured=[], _alone={})
     try:
         return build_front(job)

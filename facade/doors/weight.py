@@ -48,7 +48,8 @@ def door_weights(front: Front) -> list[DoorWeight]:
     """Return what each door weighs, from the left."""
     measures, heavy = front.measures(), wood_density(front.job)
     return [
-        _weigh(front.job, door, measures[door.first_strip - 1 : door.last_strip], heavy) for door in front.layout.doors
+        _weigh(front.job, door, [one for one in measures if one.door == door.number], heavy)
+        for door in front.layout.doors
     ]
 
 

@@ -40,7 +40,7 @@ def to_glb(front: Front, grids: Sequence[Grid]) -> bytes:
 
 
 def _parts(front: Front, grids: Sequence[Grid]) -> Iterator[_Part]:
-    for number, grid in enumerate(grids, start=1):
+    for number, grid in zip(front.numbers, grids, strict=True):
         yield _strip_part(f"strip {number}", grid)
     for door in front.layout.doors:
         # A hair behind the strips' backs, or the two would flicker in one plane.

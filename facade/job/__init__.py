@@ -1,5 +1,6 @@
 """The job file: its models, its reading, its mistakes in plain sentences, its schema."""
 
+from facade.job.as_built import AsBuilt
 from facade.job.bench import Cutter, CutterShape, ErrorBudget, Fixing, Held
 from facade.job.hanging import (
     BareDoor,
@@ -23,6 +24,7 @@ from facade.job.reading import make_job, read_job, settings_of, with_lines
 
 __all__ = [
     "Around",
+    "AsBuilt",
     "BareDoor",
     "Beside",
     "Board",

@@ -6,7 +6,7 @@ import copy
 import json
 import math
 import tomllib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -153,6 +153,21 @@ class Draft:
         """Return how the maker wrote a value; None where there was none."""
         item = _at(self._typed, path)
         return None if item is _MISSING else item.as_string() if hasattr(item, "as_string") else str(item)
+
+
+def with_as_built(job: Job, folder: Path | None, settings: Mapping[str, Any]) -> Job:
+    """Return a job with other settings in its `as_built`, as they would be typed, and its text with them; itself where they hold.
+
+    Raises JobError for settings that cannot be.
+    """
+    draft = Draft(job, folder)
+    for name, value in settings.items():
+        draft.set(("as_built", name), value, "")
+    changed = draft.job()
+    if changed.as_built == job.as_built:
+        return job
+    changed._text = draft.text().rstrip("\n") + "\n"
+    return changed
 
 
 def _plain(number: float) -> int | float:

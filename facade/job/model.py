@@ -11,6 +11,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, Field, PrivateAttr
 
 from facade.fields import Degrees, Length, Model, Number, Point, Size, about, whole_number
+from facade.job.as_built import AsBuilt
 from facade.job.bench import Cutter, ErrorBudget, Fixing
 from facade.job.hanging import BareDoor, Beside, Board, Hand, Hinges, Mounting, Opening, Pull, Room
 from facade.job.limits import Limit, Limits, limit_of
@@ -269,6 +270,9 @@ class Job(Model):
     hinges: Hinges | None = about("how the doors turn; left out, swing is not checked", None)
     beside: Beside = about("what stands at the two ends of the front", default_factory=Beside.model_construct)
     opening: Opening | None = about("the opening as it was measured", None)
+    as_built: AsBuilt = about(
+        "what came out at the bench otherwise than designed", default_factory=AsBuilt.model_construct
+    )
     bare_doors: Annotated[tuple[BareDoor, ...], Field(max_length=60)] = about(
         "doors that were hung empty and measured", ()
     )
@@ -328,8 +332,18 @@ class Job(Model):
         return self.sampling.station or rule("station" if self.unit is Unit.MM else "station_inch")
 
     @property
+    def blank(self) -> float:
+        """Thickness of the blanks that there are, mm: as measured, or as designed where nothing was measured."""
+        return self.wood.blank if self.as_built.blank is None else self.as_built.blank
+
+    @property
+    def as_designed(self) -> Job:
+        """The job as it was before anything came out otherwise at the bench."""
+        return self.model_copy(update={"as_built": AsBuilt.model_construct()}) if self.as_built != AsBuilt() else self
+
+    @property
     def highest(self) -> float:
-        """Greatest finished height: what a blank leaves after sanding, mm."""
+        """Greatest finished height: what a blank as designed leaves after sanding, mm. A measured blank does not refit the relief."""
         return self.wood.blank - self.wood.sanding
 
     @property
@@ -372,6 +386,8 @@ class Job(Model):
         settings["front"]["reveals"] = asdict(self.reveals)
         if self.pulls:
             settings |= self.model_dump(mode="json", include={"pulls"})
+        if as_built := self.as_built.design():
+            settings |= {"as_built": as_built}
         if self.cutter.fit:
             settings |= self.model_dump(mode="json", include={"cutter"}, exclude={"cutter": {"sizes"}})
         settings["files"] = [layer.fingerprint() for layer in self.layers]

@@ -119,6 +119,14 @@ def _disagreements(job: Job) -> list[tuple[Place, str]]:
                 f"(got {show(wood.floor, 3)}): use a thicker blank or a lower floor",
             )
         )
+    if job.as_built.blank is not None and job.as_built.blank <= wood.floor:
+        found.append(
+            (
+                ("as_built", "blank"),
+                f"`as_built.blank` must be more than the floor, {show(wood.floor, 3)} (got {show(job.as_built.blank, 3)}): blanks as thin "
+                "as this hold nothing of the relief, mill others",
+            )
+        )
     if wood.sawing < wood.sanding:
         found.append(
             (

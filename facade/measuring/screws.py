@@ -88,6 +88,21 @@ class Needs:
     most_apart: float
 
 
+def cover_while_carving(job: Job) -> float:
+    """Return how far below the finished face every tip must stay in what is still to be carved, mm: a cut may go too deep."""
+    return job.limit("screw_cover").value + job.limit("screw_overcut").value
+
+
+def length_while_carving(job: Job, needs: Needs, screw: Screw) -> float | None:
+    """Return the length, mm, that may stand in a screw's hole while its strip is carved: its own, a shorter one, or None for none."""
+    deep = cover_while_carving(job)
+    for length in sorted((one for one in needs.lengths if one <= screw.length + _HAIR), reverse=True):
+        less = screw.length - length
+        if screw.cover + less >= deep - _HAIR:
+            return length if screw.bite - less >= needs.bite - _HAIR else None
+    return None
+
+
 def stock_lengths(job: Job) -> tuple[float, ...]:
     """Return the lengths of the screws in stock, rising, mm; those that can be bought where it names none."""
     return tuple(sorted(set(job.fixing.lengths))) if job.fixing.lengths else lengths_sold(job)

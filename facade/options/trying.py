@@ -113,9 +113,9 @@ def _tried(front: Front, point: Point) -> Tried:
         findings = check_front(front)
     measures = front.measures()
     lowest = min(one.thinnest.height for one in measures)
-    wood = front.job.wood.blank * sum(one.width * one.length for one in measures)
+    wood = front.job.blank * sum(one.width * one.length for one in measures)
     figures = Figures(
-        strips=front.count,
+        strips=len(front.numbers),
         depth=max(one.thickest.height for one in measures) - lowest,
         thinnest=lowest,
         steepest=max(one.grain.steepest.degrees for one in measures),

@@ -102,7 +102,7 @@ def _numbers(page: Page, front: Front, view: View, y: float) -> None:
 
 def _thickness(page: Page, front: Front, view: View, top: float) -> None:
     """Draw from the thinnest to the thickest place of each strip."""
-    ruler, blank = front.job.ruler, front.job.wood.blank
+    ruler, blank = front.job.ruler, front.job.blank
     limit = front.job.limit("thin_screwed" if front.job.fixing.by.value == "screws" else "thin_glued")
     scale = _Scale(page, view, front, top, blank, f"thickness, {ruler.unit.value}")
     scale.level(limit.value, ruler.number(limit.value))
@@ -129,7 +129,7 @@ class _Scale:
     """A row of bars under the front, one for each strip, straight below it."""
 
     def __init__(self, page: Page, view: View, front: Front, top: float, most: float, name: str) -> None:
-        self._page, self._view, self._strips = page, view, front.layout.strips
+        self._page, self._view, self._layout = page, view, front.layout
         self._top, self._most = top + 30, most
         self._left, self._right = view.x(0.0), view.x(front.layout.width)
         page.words(name, _MARGIN, top - 2, _SMALL, bold=True)
@@ -148,7 +148,7 @@ class _Scale:
 
     def bar(self, number: int, low: float, high: float, *, dark: bool) -> None:
         """Draw the bar of a strip from one value to another."""
-        strip = self._strips[number - 1]
+        strip = self._layout.strip(number)
         left, right = self._view.x(strip.left), max(self._view.x(strip.right) - 1, self._view.x(strip.left) + 1)
         self._page.draw.rectangle(
             [left, self._row(high), right, self._row(low)], fill=INK if dark else PALE, outline=90

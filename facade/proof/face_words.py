@@ -444,7 +444,7 @@ def _blank_notes(truth: Truth) -> Iterator[Note]:
     front = truth.front
     job, asked = front.job, ordered(truth)
     show, fine = job.ruler.text, job.ruler.fine
-    measured = truth.manifest["cnc"]["face"]["blank"]
+    measured = job.as_built.blank
     said = (show(measured, 3), show(job.wood.blank, 3)) if measured else (show(job.wood.blank, 3),)
     yield Note("Blanks", said)
     measures = [front.measures_of(number) for number in asked.strips]

@@ -40,7 +40,7 @@ class FaceRead:
 
 def spacing(truth: Truth) -> tuple[float, int]:
     """Return by how much lines of equal depth are apart, mm, and every how many of them one is heavier."""
-    deepest = truth.front.job.wood.blank - truth.front.surface.floor
+    deepest = truth.front.job.blank - truth.front.surface.floor
     steps = _STEPS[truth.front.job.unit.value]
     return next((one for one in steps if deepest / one[0] <= _MOST), steps[-1])
 
@@ -94,7 +94,7 @@ def _said_faults(
 def _depths(at: Array, place: StripPlace, truth: Truth) -> Array:
     x = np.clip(place.left + at[:, 0], place.left, place.right)
     y = np.clip(place.top - at[:, 1], place.bottom, place.top)
-    found: Array = truth.front.job.wood.blank - truth.front.surface.at(x, y)
+    found: Array = truth.front.job.blank - truth.front.surface.at(x, y)
     return found
 
 
@@ -123,7 +123,7 @@ def compare_faces(sheet: Sheet, truth: Truth) -> Iterator[FaceRead]:
             key=lambda one: (one[0].y - top, -one[0].x),
             default=None,
         )
-        if number is None or head is None or not 1 <= number <= truth.front.count:
+        if number is None or head is None or number not in truth.front.numbers:
             yield FaceRead(0, 0, 0.0, ("a strip on a tile bears no number",))
             continue
         place = truth.front.layout.strip(number)

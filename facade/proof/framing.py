@@ -10,6 +10,7 @@ import numpy as np
 
 from facade.errors import printable
 from facade.lengths import MM_PER_INCH
+from facade.proof.built import as_built_in_words
 from facade.proof.svg import Line, Sheet, Stroke, Word
 from facade.proof.truth import ROUNDING, Truth
 
@@ -156,9 +157,13 @@ class _Reading:
     def _about(self, top: float, asked: Asked) -> Iterator[str]:
         """Yield what is wrong with the row that names the strips and the job."""
         front, row = self._truth.front, self._row(top - _ABOUT)
+        if state := as_built_in_words(front):
+            both = [*row, *self._row(top - _PRINT)]
+            yield from self._take(both, f"{state} ·", "what came out otherwise than designed")
         if asked.strips is not None:
+            count = front.count if asked.strips else len(front.numbers)
             yield from self._take(
-                row, f"{strips_in_words(asked.strips, front.count)} · {front.job.title}", "its strips and job"
+                row, f"{strips_in_words(asked.strips, count)} · {front.job.title}", "its strips and job"
             )
             return
         own = next((one for one in row if _STRIPS.match(one[1].text)), None)
@@ -168,8 +173,9 @@ class _Reading:
         self.own.add(own[0])
         said, _, title = own[1].text.partition(" · ")
         found = _STRIPS.fullmatch(said.removesuffix("…"))
-        if found and int(found["count"]) != front.count and not said.endswith("…"):
-            yield f"says {said!r}, but there are {front.count} strips"
+        count = front.count if found and found["some"] else len(front.numbers)
+        if found and int(found["count"]) != count and not said.endswith("…"):
+            yield f"says {said!r}, but there are {count} strips"
         if not said.endswith("…") and not same_words(title, front.job.title):
             yield f"says {title[:60]!r} where its job should be: {front.job.title[:60]!r}"
 

@@ -124,7 +124,7 @@ def _across(gauge: _Gauge, truth: Truth) -> _Read | str:
     first, last = int(part[3]), int(part[4] or part[3])
     if station is None or not door.first_strip <= first <= last <= door.last_strip:
         return f"{name}: is at no station, or over no strips, of this door"
-    strips = front.layout.strips[first - 1 : last]
+    strips = [place for place in front.layout.strips if first <= place.number <= last]
     edges = np.array([edge for strip in strips for edge in (strip.left, strip.right)]) - door.left
     length = float(gauge.along[-1])
     start = _start(gauge.ticks, edges, part[1] in (None, "1"))
@@ -155,7 +155,7 @@ def _start(ticks: Array, edges: Array, whole: bool) -> float | None:
 def _along(gauge: _Gauge, truth: Truth) -> _Read | str:
     front = truth.front
     found, stretch = gauge.said(_ALONG), gauge.said(_STRETCH)
-    if found is None or stretch is None or not 1 <= int(found[1]) <= front.count:
+    if found is None or stretch is None or int(found[1]) not in front.numbers:
         return "a gauge does not say along which strip it goes"
     place = front.layout.strip(int(found[1]))
     name = f"along strip {place.number}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,7 +40,7 @@ class Body:
     strip: int = 0
 
 
-def guess(points: Array, body: Body, off: Off, others: range) -> str:
+def guess(points: Array, body: Body, off: Off, others: Sequence[int]) -> str:
     """Return what may have happened to the places (n, 3) of a solid, in words; "" where no guess brings them near the surface."""
     some = points[:: max(1, len(points) // _MOST_TRIED)]
     scale, said = _scale_of(points, body)

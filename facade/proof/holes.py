@@ -125,7 +125,7 @@ def _left_over(
     from_top: Array, from_left: Array, depths: Array, radius: float, place: StripPlace, truth: Truth
 ) -> Array:
     """Return how much wood stands between each hole (n,) and the finished face, mm: under its point, and round its rim."""
-    blank, surface = truth.front.job.wood.blank, truth.front.surface
+    blank, surface = truth.front.job.blank, truth.front.surface
     x, y = place.left + from_left, place.top - from_top
     under = blank - depths - surface.at(x, y)
     round_x, round_y = x[:, None] + radius * np.cos(_DIRECTIONS), y[:, None] + radius * np.sin(_DIRECTIONS)

@@ -163,8 +163,8 @@ def unit_word(front: Front) -> str:
 def ordered(truth: Truth, route: str = "face") -> Ordered:
     """Return what the manifest keeps of an order; raises KeyError where it keeps none."""
     said = truth.manifest["cnc"][route]
-    strips = tuple(said["strips"]) if said["strips"] else tuple(range(1, truth.front.count + 1))
-    return Ordered(strips, said["blank"] or truth.front.job.wood.blank, bool(said["cleared"]))
+    strips = tuple(said["strips"]) if said["strips"] else truth.front.numbers
+    return Ordered(strips, truth.front.job.blank, bool(said["cleared"]))
 
 
 def laid_for(name: str, truth: Truth) -> Laid:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from facade.files import MANIFEST
 from facade.front import GEOMETRY, Front
+from facade.proof.built import as_built_in_words, placing_faults
 from facade.proof.compared import Compared
 from facade.proof.laid import fixture_names, ordered, unit_word
 from facade.proof.lying_drawings import lying_of
@@ -54,6 +55,7 @@ _KEYS = [
     "unit",
     "lengths_here",
     "front",
+    "as_built",
     "cleared",
     "findings",
     "printed",
@@ -91,11 +93,14 @@ def _figures(truth: Truth) -> Iterator[str]:
         "width": front.layout.width,
         "height": front.layout.height,
         "doors": len(front.layout.doors),
-        "strips": front.count,
+        "strips": len(front.numbers),
     }
     said = manifest.get("front", {})
     said = said if isinstance(said, Mapping) else {}
     yield from (f"says {key} {said.get(key)}" for key, value in sizes.items() if said.get(key) != value)
+    yield from placing_faults(front)
+    if manifest.get("as_built", "") != as_built_in_words(front):
+        yield f"says {manifest.get('as_built', 'nothing')!r} of what came out otherwise than designed"
     yield from (f"holds {key!r}, which no build writes" for key in manifest if key not in _KEYS)
     if _is_of_this_version(truth) and manifest.get("settings") != _settings(front):
         yield "is not of the settings in the job file: that was changed since"
@@ -145,7 +150,7 @@ def _whole(truth: Truth) -> Iterator[str]:
     if "check" in outputs and truth.front.job.opening:
         wanted.add("opening.png")
     digits = max(2, len(str(truth.front.count)))
-    numbers = [f"strip-{number:0{digits}d}" for number in range(1, truth.front.count + 1)]
+    numbers = [f"strip-{number:0{digits}d}" for number in truth.front.numbers]
     wanted |= {f"sides/{one}.svg" for one in numbers if "sides" in outputs}
     wanted |= {f"strips/{one}_mm.stl" for one in numbers if "strips" in outputs}
     if "paper" in outputs:

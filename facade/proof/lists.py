@@ -6,12 +6,12 @@ import itertools
 import math
 import re
 from collections.abc import Callable, Iterator, Sequence
-from typing import Any
 
 import numpy as np
 
 from facade.arrays import Array
-from facade.layout import Door
+from facade.layout import Door, StripPlace
+from facade.measuring.screws import Screw, needs_of
 from facade.proof.ruled import RuledTable, numbers_of, tables_on
 from facade.proof.svg import Sheet
 from facade.proof.truth import ROUNDING, Truth
@@ -85,7 +85,7 @@ def _strips_of(table: RuledTable, truth: Truth, *, falling: bool = False) -> lis
     """Return the strips that the rows are of; raises ValueError where one is none of this front, or comes twice."""
     numbers = [int(row.cells[0]) for row in table.rows]
     order = numbers[::-1] if falling else numbers
-    if any(not 1 <= number <= truth.front.count for number in numbers) or order != sorted(set(order)):
+    if any(number not in truth.front.numbers for number in numbers) or order != sorted(set(order)):
         raise ValueError("its strips do not come one after the other, each once")
     return numbers
 
@@ -120,10 +120,10 @@ def _parts(table: RuledTable, _: re.Match[str], truth: Truth) -> Iterator[str]:
 
 def _offsets(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator[str]:
     front, number = truth.front, int(found[1])
-    if not 1 <= number <= front.count:
+    if number not in front.numbers:
         yield "is of no strip of this front"
         return
-    place, blank = front.layout.strip(number), front.job.wood.blank
+    place, blank = front.layout.strip(number), front.job.blank
     if int(found[2]) != place.door:
         yield f"strip {number} is on door {place.door}"
     marks = stations(place.length, front.job.station)
@@ -178,12 +178,11 @@ def _middle_station(truth: Truth) -> float:
 def _joints(table: RuledTable, _: re.Match[str], truth: Truth) -> Iterator[str]:
     front, ruler = truth.front, truth.front.job.ruler
     numbers = [int(row.cells[0].partition(" | ")[0]) for row in table.rows]
-    if [row.cells[0] for row in table.rows] != [f"{number} | {number + 1}" for number in numbers] or (
-        numbers and not (min(numbers) >= 1 and max(numbers) < front.count)
-    ):
+    beside = dict(itertools.pairwise(front.numbers))
+    if [row.cells[0] for row in table.rows] != [f"{number} | {beside.get(number)}" for number in numbers]:
         yield "names joints that are not there"
         return
-    pairs = [(front.layout.strip(number), front.layout.strip(number + 1)) for number in numbers]
+    pairs = [(front.layout.strip(number), front.layout.strip(beside[number])) for number in numbers]
     doors = [str(one.door) if one.door == other.door else f"{one.door} | {other.door}" for one, other in pairs]
     yield from _word_fault(table, table.column("door"), doors, "door")
     marks, length = _joint_stations(truth), front.layout.strips[0].length
@@ -197,10 +196,10 @@ def _joints(table: RuledTable, _: re.Match[str], truth: Truth) -> Iterator[str]:
     for mark in marks.tolist():
         head = "at TOP" if mark == 0.0 else "at the bottom" if mark == length else f"at {ruler.bare(mark)}"
         index = int(np.abs(close - mark).argmin())
-        yield from _step_faults(table, table.column(head), [float(one[index]) for one in steps], numbers, head, truth)
+        yield from _step_faults(table, table.column(head), [float(one[index]) for one in steps], pairs, head, truth)
     column = table.column("biggest step")
     biggest = [float(one[np.abs(one).argmax()]) for one in steps]
-    yield from _step_faults(table, column, biggest, numbers, "biggest step", truth, signed=False)
+    yield from _step_faults(table, column, biggest, pairs, "biggest step", truth, signed=False)
     where = table.column("from TOP")
     if where is None or column is None:
         return
@@ -217,7 +216,7 @@ def _step_faults(
     table: RuledTable,
     column: int | None,
     steps: Sequence[float],
-    numbers: Sequence[int],
+    pairs: Sequence[tuple[StripPlace, StripPlace]],
     what: str,
     truth: Truth,
     *,
@@ -228,11 +227,11 @@ def _step_faults(
         return
     scale, decimals = (1.0, 1) if truth.front.job.unit.in_mm == 1.0 else (truth.front.job.unit.in_mm, 3)
     near = 0.5 * 10.0**-decimals + 1e-6
-    for row, step, number in zip(table.rows, steps, numbers, strict=True):
+    for row, step, (left, right) in zip(table.rows, steps, pairs, strict=True):
         words = row.cells[column]
         found = _STEP.fullmatch(words)
         size = 0.0 if words == "even" else float(found[2]) if found else math.nan
-        higher = number + 1 if step > 0 else number
+        higher = right.number if step > 0 else left.number
         # Of two biggest steps alike either may be told.
         side = found is None or not signed or int(found[1]) == higher
         if not abs(size - abs(step) / scale) <= near or not side:
@@ -247,7 +246,7 @@ def _triangle(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator
         yield "is of no door of this front"
         return
     numbers = _strips_of(table, truth, falling=True)
-    places = front.layout.strips[door.first_strip - 1 : door.last_strip][::-1]
+    places = front.layout.on_door(door)[::-1]
     edges = np.concatenate([[0.0], np.cumsum([place.width for place in places])])
     length, station = places[0].length, front.job.station
     step = station if length >= 8 * station else front.job.ruler.mark
@@ -270,34 +269,30 @@ def _door(truth: Truth, number: int) -> Door | None:
 
 
 def _positions(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator[str]:
-    if not is_as_designed(truth):
-        return
     numbers = [int(one) for one in re.findall(r"\d+", found[1])]
     doors = [door for number in numbers if (door := _door(truth, number)) is not None]
     if len(doors) != len(numbers) or not doors:
         yield "is of no door of this front"
         return
     places = [int(row.cells[0]) for row in table.rows]
-    strips = [truth.front.layout.strip(doors[0].first_strip + place - 1) for place in places]
+    first = {door.number: truth.front.layout.designed.doors[door.number - 1].first_strip for door in doors}
+    wanted = [first[doors[0].number] + place - 1 for place in places]
+    if any(number not in truth.front.numbers for number in wanted):
+        yield "names places on which no strip hangs"
+        return
+    strips = [truth.front.layout.strip(number) for number in wanted]
     near = truth.printed_rounding(1)
     for head, edges in (
         ("LEFT edge", [strip.left - doors[0].left for strip in strips]),
         ("RIGHT edge", [strip.right - doors[0].left for strip in strips]),
     ):
         yield from _column_fault(table, table.column(head), edges, near, truth, head)
-    last = doors[0].last_strip - doors[0].first_strip + 1
+    last = doors[0].last_strip - first[doors[0].number] + 1
     checks = ["check" if place % 5 == 0 or place == last else "" for place in places]
     yield from _word_fault(table, table.column("check"), checks, "check")
     for door in doors:
         column = table.column(f"door {door.number} strip" if len(doors) > 1 else "strip")
-        yield from _word_fault(table, column, [str(door.first_strip + place - 1) for place in places], "strip")
-
-
-def is_as_designed(truth: Truth) -> bool:
-    """Whether the pack was planned without what was measured at the bench: then strips go where the layout has them."""
-    paper: Any = truth.manifest.get("paper", {})
-    bench = paper.get("order", {}).get("bench", {}) if isinstance(paper, dict) else {}
-    return not any(bench.values())
+        yield from _word_fault(table, column, [str(first[door.number] + place - 1) for place in places], "strip")
 
 
 def _screws(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator[str]:
@@ -306,13 +301,14 @@ def _screws(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator[s
     if door is None:
         yield "is of no door of this front"
         return
-    wanted = []
-    for number in range(door.last_strip, door.first_strip - 1, -1):
-        place = front.layout.strip(number)
+    wanted, carving = [], []
+    for place in reversed(front.layout.on_door(door)):
+        number = place.number
         across = door.right - (place.left + place.right) / 2
         for screw in front.measures_of(number).screws.screws:
             down = door.top - place.top + screw.from_top
             wanted.append((number, across, down, screw.length, ruler.down(screw.bite), ruler.down(screw.cover)))
+            carving.append(_while_carving(truth, screw))
     said = [int(row.cells[0]) for row in table.rows]
     numbers = [one[0] for one in wanted]
     start = next((at for at in range(len(numbers)) if numbers[at : at + len(said)] == said), None)
@@ -333,8 +329,21 @@ def _screws(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator[s
         start,
     )
     some = wanted[start : start + len(said)]
+    yield from _word_fault(table, table.column("while carving"), carving[start : start + len(said)], "while carving")
     for index, head in enumerate(("from left edge, BACK", "from TOP edge", "screw length", "bite", "cover"), 1):
         yield from _column_fault(table, table.column(head), [one[index] for one in some], near, truth, head)
+
+
+def _while_carving(truth: Truth, screw: Screw) -> str:
+    """Return what may stand in a screw's hole while its strip is carved: the longest of the stock with its tip deep enough, or "after"."""
+    job, needs = truth.front.job, needs_of(truth.front.job)
+    tip = screw.cover + screw.bite - job.limit("screw_cover").value - job.limit("screw_overcut").value
+    fitting = [
+        one
+        for one in needs.lengths
+        if one <= screw.length + 1e-4 and needs.bite <= one - needs.sunk + 1e-4 <= tip + 2e-4
+    ]
+    return job.ruler.bare(max(fitting)) if fitting else "after"
 
 
 def _spacers(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator[str]:
@@ -343,7 +352,7 @@ def _spacers(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator[
     if door is None:
         yield "is of no door of this front"
         return
-    names = ["B", *(str(number) for number in range(door.first_strip, door.last_strip + 1)), "B"]
+    names = ["B", *(str(place.number) for place in truth.front.layout.on_door(door)), "B"]
     gaps = [row.cells[0] for row in table.rows]
     all_gaps = [f"{one} and {other}" for one, other in itertools.pairwise(names)]
     if any(gap not in all_gaps for gap in gaps):
@@ -360,7 +369,7 @@ def _spacers(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator[
 def _spacer_levels(truth: Truth, door: Door, share: float) -> Array:
     """Return how high the spacers in each gap of a door are, (gaps,) mm: level with the lower carve line beside them, nowhere higher."""
     front, unit = truth.front, truth.front.job.unit
-    places = front.layout.strips[door.first_strip - 1 : door.last_strip]
+    places = front.layout.on_door(door)
     length = places[0].length
     half = min(_SPACER[unit.value], length / 5) / 2
     along = share * length + np.linspace(-half, half, _ALONG_SPACER)
@@ -378,7 +387,7 @@ def _chart_faults(sheet: Sheet, truth: Truth) -> Iterator[str]:
         if found is None:
             continue
         number = int(found[2])
-        if not 1 <= number <= truth.front.count or truth.front.layout.strip(number).door != int(found[1]):
+        if number not in truth.front.numbers or truth.front.layout.strip(number).door != int(found[1]):
             yield f"Wall chart: {word.text!r} is no door and strip of this front"
 
 

@@ -44,8 +44,8 @@ class Asked:
     def of(front: Front, manifest: Mapping[str, Any]) -> Asked:
         """Return what the manifest says was asked for of strips on their side."""
         said = manifest["cnc"]["side"]
-        strips = tuple(said["strips"] or range(1, front.count + 1))
-        return Asked(strips, float(said["blank"] or front.job.wood.blank), bool(said["cleared"]))
+        strips = tuple(said["strips"] or front.numbers)
+        return Asked(strips, front.job.blank, bool(said["cleared"]))
 
 
 @dataclass(frozen=True)
@@ -177,7 +177,7 @@ class Lying:
     @cached_property
     def bays(self) -> int:
         """How many bays the board has: enough for the most strips of the whole front that are cut together."""
-        return max(map(len, self._together(range(1, self.front.count + 1))))
+        return max(map(len, self._together(self.front.numbers)))
 
     @cached_property
     def together(self) -> list[list[StripPlace]]:
@@ -213,7 +213,7 @@ class Lying:
         unit = self.front.job.machine_unit
         shown = [
             f"{size:.2f}".rstrip("0").rstrip(".") if unit is Unit.MM else f"{size / unit.in_mm:.3f}"
-            for size in (place.width, self.front.job.wood.blank, place.length)
+            for size in (place.width, self.front.job.blank, place.length)
         ]
         return f"strip-{self._padded(place.number)}_door-{place.door}_right-side-up_{'x'.join(shown)}_{self._unit_word}"
 

@@ -207,7 +207,7 @@ def _guessed(meant: _Meant, read: Read, face: Face) -> str:
         layer: np.interp(face.x, *line[np.argsort(line[:, 0])].T) for layer, line in lines.items() if line is not None
     }
     tries = [(place.number, "")] + [
-        (number, f"is strip {number}'s surface") for number in range(1, truth.front.count + 1) if number != place.number
+        (number, f"is strip {number}'s surface") for number in truth.front.numbers if number != place.number
     ]
     for number, whose in tries:
         other = truth.front.layout.strip(number)

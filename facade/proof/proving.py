@@ -151,7 +151,7 @@ def _mark_faults(path: Path, truth: Truth, but: Collection[int] = ()) -> tuple[s
 def _strip_of(truth: Truth, name: str) -> tuple[int, ...]:
     """Return the strip that a file is about by its name, none where it names none."""
     found = _STRIP.search(name)
-    return (int(found[1]),) if found and 1 <= int(found[1]) <= truth.front.count else ()
+    return (int(found[1]),) if found and int(found[1]) in truth.front.numbers else ()
 
 
 def _is_of_another_job(truth: Truth) -> bool:

@@ -86,7 +86,7 @@ def _strips_on(sheet: Sheet, word: str, truth: Truth) -> tuple[int, ...] | None:
     if word == "sides":
         reads = [word.text.split() for word in sheet.words if word.text.endswith((" LEFT", " RIGHT"))]
         numbers = {int(one[0]) for one in reads if len(one) == 2 and one[0].isdigit()}
-        return tuple(sorted(number for number in numbers if 1 <= number <= truth.front.count))
+        return tuple(sorted(number for number in numbers if number in truth.front.numbers))
     return None
 
 

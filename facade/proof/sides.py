@@ -100,7 +100,7 @@ def compare_sides(
     """
     for piece in _pieces(sheet):
         name = piece.name
-        if name is None or not 1 <= name[0] <= truth.front.count:
+        if name is None or name[0] not in truth.front.numbers:
             yield SideRead(0, 0, 0.0, None, ("a piece names no strip and side",), np.empty(0), frozenset(piece.words))
             continue
         read = _compare(piece, *name, truth, traced)
@@ -259,7 +259,7 @@ class _Drawn:
         for at in (start, end):
             if float(np.abs(marks - at).min()) > ROUNDING:
                 yield f"begins or ends at {self.truth.length(at)} from the top, which is no station"
-        low, high = self.piece.base, self.piece.base + self.truth.front.job.wood.blank
+        low, high = self.piece.base, self.piece.base + self.truth.front.job.blank
         wanted = self._at(np.array(self.stretch))
         if len(self.piece.ends) != 2:
             yield f"has {len(self.piece.ends)} ends"
@@ -282,7 +282,7 @@ class _Drawn:
             if "stations" in self.piece.lines
             else np.empty((0, 2, 2))
         )
-        raw = self.truth.front.job.wood.blank
+        raw = self.truth.front.job.blank
         for level, way, what in ((0.0, -1.0, "below"), (raw, 1.0, "above")):
             feet = np.sort(ticks[np.abs(ticks[:, 0, 1] - self.piece.base - level) <= ROUNDING][:, 0, 0])
             if len(feet) != len(x) or float(np.abs(feet - np.sort(x)).max(initial=0.0)) > ROUNDING:
@@ -324,7 +324,7 @@ class _Drawn:
         line = self.piece.lines["saw"].points
         saw = np.interp(points[:, 0], *_rising(line[:, 0], line[:, 1])) - self.piece.base
         if (height < saw + _OVER_SAW - 0.3)[order].any() or (
-            height > self.truth.front.job.wood.blank - _UNDER_RAW + ROUNDING
+            height > self.truth.front.job.blank - _UNDER_RAW + ROUNDING
         ).any():
             yield "its hatch is not in the waste alone"
         way = np.abs(np.diff(points.reshape(-1, 2, 2), axis=1)[:, 0])
@@ -338,7 +338,7 @@ class _Drawn:
         left = self.side == "left"
         tip, backs = float(arrow[0, 0]), arrow[1:3, 0]
         wanted = self.piece.left - ASIDE_LEFT + 0.5 if left else self.piece.right + ASIDE_RIGHT - 0.5
-        level = self.piece.base + self.truth.front.job.wood.blank + _ARROW_UP
+        level = self.piece.base + self.truth.front.job.blank + _ARROW_UP
         placed = abs(tip - wanted) <= _NEAR and abs(float(arrow[0, 1]) - level) <= _NEAR
         if not placed or not ((tip < backs.min()) if left else (tip > backs.max())):
             yield "its arrow does not point to its TOP end"
@@ -376,7 +376,7 @@ class _Drawn:
         if start > ROUNDING or end < self.place.length - ROUNDING:
             parts.append(f"\0{number(start, 0)} to {show(end)} from TOP")
         if start <= ROUNDING:
-            blank = self.truth.front.job.wood.blank
+            blank = self.truth.front.job.blank
             parts.append(f"blank {show(self.place.length)} x {show(self.place.width)} x {show(blank)}")
         said = _PART.sub("\0", words)
         return any(said == " · ".join(parts[:count]) for count in range(1, len(parts) + 1))
@@ -437,11 +437,11 @@ class _Wood:
 
     def line(self, name: str, side: str, truth: Truth) -> Array:
         """Return the heights that a line of a side should have there."""
-        wood = truth.front.job.wood
+        wood, blank = truth.front.job.wood, truth.front.job.blank
         if name == "saw":
-            return np.minimum(np.maximum(self.left, self.right) + wood.sawing, wood.blank)
+            return np.minimum(np.maximum(self.left, self.right) + wood.sawing, blank)
         edge = self.left if side == "left" else self.right
-        return edge + wood.sanding if name == "carve" else edge
+        return np.minimum(edge + wood.sanding, blank) if name == "carve" else edge
 
 
 def _wood(from_top: Array, number: int, truth: Truth) -> _Wood:
@@ -500,7 +500,7 @@ def guess_line(from_top: Array, found: Array, name: str, number: int, side: str,
     """Return what may have happened to a line that does not agree, in words."""
     ways = {"": from_top, "looks mirrored left to right": from_top[0] + from_top[-1] - from_top}
     sides = {side: "", "right" if side == "left" else "left": "is the other side's: left and right are exchanged"}
-    others = (other for other in range(1, truth.front.count + 1) if other != number)
+    others = (other for other in truth.front.numbers if other != number)
     strips = {number: "", **{other: f"is strip {other}'s" for other in others}}
     for strip, whose, way in itertools.product(strips, sides, ways):
         off = np.abs(found - _wood(ways[way], strip, truth).line(name, whose, truth))
@@ -555,7 +555,7 @@ def _untold(told: Array, marks: Array) -> list[str]:
 
 def _level_faults(piece: _Piece, truth: Truth) -> list[str]:
     """Return the level lines, blank and floor, that are not at their heights."""
-    wanted = {"blank": truth.front.job.wood.blank, "floor": truth.front.surface.floor}
+    wanted = {"blank": truth.front.job.blank, "floor": truth.front.surface.floor}
     faults = []
     for name, height in wanted.items():
         if name in piece.lines:

@@ -237,8 +237,8 @@ def _joined_meshes(meshes: Sequence[Mesh]) -> Mesh:
     return Mesh(np.concatenate([mesh.corners for mesh in meshes]), np.concatenate(facets))
 
 
-def _strips(truth: Truth) -> range:
-    return range(1, truth.front.count + 1)
+def _strips(truth: Truth) -> tuple[int, ...]:
+    return truth.front.numbers
 
 
 def _off_strip(truth: Truth, corners: Array, number: int) -> Array:

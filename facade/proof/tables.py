@@ -34,7 +34,7 @@ Wanted = tuple[str, float, float]
 @reader("offsets.csv")
 def compare_offsets(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare stations, heights and depths of every strip's two sides with the surface."""
-    unit, blank = truth.front.job.unit.value, truth.front.job.wood.blank
+    unit, blank = truth.front.job.unit.value, truth.front.job.blank
     heads = [one.format(unit=unit) for one in _OFFSETS]
     rows, faults = _rows(path, heads), []
     near = truth.printed_rounding(_DECIMALS)
@@ -75,10 +75,10 @@ def compare_parts(path: Path, name: str, truth: Truth) -> list[Compared]:
     """Compare every strip's sizes, extremes, volumes and slopes with the strip cut anew."""
     front, heads = truth.front, [one.format(unit=truth.front.job.unit.value) for one in _PARTS]
     rows = _rows(path, heads)
-    faults = _count_faults(rows, front.count) + _mark_faults(rows, truth)
+    faults = _count_faults(rows, len(front.numbers)) + _mark_faults(rows, truth)
     near, lengths, failed = truth.printed_rounding(_DECIMALS), 0, set()
     deviations: list[float] = [0.0]
-    least = [front.job.wood.blank]
+    least = [front.job.blank]
     for row, strip in zip(rows, front.strips(), strict=False):
         wrong = [
             f"strip {strip.number}: {one}" for one in _part_words(row, strip, front.job.limit("centre_line").value)

@@ -32,7 +32,7 @@ def proof_lines(proof: Proof) -> list[str]:
     """Return the proof as lines: the table, why files fail, and whether any does. Lengths are in the job's unit."""
     front, ruler = proof.front, proof.front.job.ruler
     rows = list(_rows(proof))
-    lines = [f"Proof of {proof.folder}: {printable(front.job.title)}, {front.count} strips, mark {front.mark}"]
+    lines = [f"Proof of {proof.folder}: {printable(front.job.title)}, {len(front.numbers)} strips, mark {front.mark}"]
     lines += ["Every file read back by general readers and compared with the front that its job file gives.", ""]
     lines += _table([_HEADS, *(_cells(row, ruler) for row in rows)])
     lines += ["", "What was compared:"]

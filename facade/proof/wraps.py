@@ -51,7 +51,7 @@ def _place(words: tuple[Word, ...], lower: Line, upper: Line, truth: Truth) -> S
         return None
     beside = [word for word in head if abs(word.y - top.y) < 0.5 and word.x > top.x and word.text.isdigit()]
     numbers = [int(word.text) for word in sorted(beside, key=lambda word: word.x)]
-    known = [number for number in numbers if 1 <= number <= truth.front.count]
+    known = [number for number in numbers if number in truth.front.numbers]
     return truth.front.layout.strip(known[0]) if known else None
 
 
@@ -102,7 +102,7 @@ class _Wrap:
     def _levels(self) -> tuple[float, float, float, float]:
         """Return where back, fold, fold and back should be, going up, mm on the sheet."""
         low = float(self.backs[0].points[0, 1])
-        blank = self.truth.front.job.wood.blank
+        blank = self.truth.front.job.blank
         return low, low + blank, low + blank + self.place.width, low + 2 * blank + self.place.width
 
     def faults(self) -> Iterator[str]:
@@ -153,7 +153,7 @@ class _Wrap:
         """Yield figures that are not the stations, or not the depths there."""
         low, _, _, high = self._levels
         heights = edge_heights(self.truth.front.surface, self.place, self._marks())
-        depths = [self.truth.front.job.wood.blank - side for side in heights]
+        depths = [self.truth.front.job.blank - side for side in heights]
         rows = [self._row(low - 4.4), self._row(low + 1.5), self._row(high - 3.6)]
         if not rows[0] or any(row and [x for x, _ in row] != [x for x, _ in rows[0]] for row in rows[1:]):
             yield "its depths do not stand at its stations"

@@ -220,7 +220,8 @@ class Workshop:
         alike = [one and other for one, other in zip(same, [*same[1:], True], strict=True)]
         before = known.measures()
         return [
-            before[index] if alike[index] else front.measure(front.strip(index + 1)) for index in range(front.count)
+            before[index] if alike[index] else front.measure(front.strip(number))
+            for index, number in enumerate(front.numbers)
         ]
 
 

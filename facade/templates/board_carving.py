@@ -16,15 +16,16 @@ from facade.front import Front
 from facade.job.bench import Held
 from facade.layout import Door
 from facade.lengths import MM_PER_INCH, Unit
+from facade.measuring.screws import cover_while_carving
 from facade.templates.board_drilling import (
     COLUMN,
     HIGHEST,
     WIDEST,
     crossed,
     drillings,
-    least_cover,
     number_row,
     strips_of,
+    while_carving,
 )
 from facade.templates.board_setting import SPACERS_AT, row_table, spacer_length, spacer_levels, spacer_table
 from facade.templates.frame import PLAIN
@@ -84,12 +85,8 @@ def carving_board(front: Front, door: Door) -> CarvingBoard:
     dummies = _rectangles([first, last], [first + division.width, last + division.width], bottom - end, top + end)
     ends = _rectangles([left, left], [right, right], [bottom - end, top], [bottom, top + end])
     carved = _rectangles(first, last + division.width, bottom - end, top + end)
-    screws = np.array(
-        [
-            [lefts[one.strip - door.first_strip] + widths[one.strip - door.first_strip] / 2, top - one.down]
-            for one in drillings(front, door)
-        ]
-    ).reshape(-1, 2)
+    middles = {place.number: x for place, x in zip(places, (lefts + widths / 2).tolist(), strict=True)}
+    screws = np.array([[middles[one.strip], top - one.down] for one in drillings(front, door)]).reshape(-1, 2)
     screws[:, 1] += door.top - places[0].top
     width, height = float(carved[0, 1]) + margin, top + end + margin
     return CarvingBoard(
@@ -173,7 +170,7 @@ def carving_pieces(asked: Asked, doors: Sequence[Door]) -> Iterator[Piece]:
     for door in doors:
         if len(board.spacers):
             yield from table_pieces(spacer_table(asked.front, door, asked.strips), room)
-        if _screwed(asked.front) and closer_than_on_door(asked.front, door):
+        if _screwed(asked.front, [door]) and closer_than_on_door(asked.front, door):
             yield from table_pieces(row_table(asked.front, door, rows_from_back(board), asked.strips), room)
 
 
@@ -182,8 +179,9 @@ def rows_from_back(board: CarvingBoard) -> list[float]:
     return [board.width - middle for middle in board.strips[:, :2].mean(axis=1).tolist()]
 
 
-def _screwed(front: Front) -> bool:
-    return front.job.fixing.by is Held.SCREWS
+def _screwed(front: Front, doors: Sequence[Door]) -> bool:
+    """Whether the strips of any of these doors are held by screws; where none takes two of them they are not, whatever the job says."""
+    return any(front.measures_of(place.number).screws.screws for door in doors for place in strips_of(front, door))
 
 
 def _to_cut(front: Front, doors: Sequence[Door], board: CarvingBoard) -> list[tuple[str, str]]:
@@ -191,12 +189,12 @@ def _to_cut(front: Front, doors: Sequence[Door], board: CarvingBoard) -> list[tu
     job, show = front.job, front.job.ruler.text
     length = show(float(board.dummies[0, 3] - board.dummies[0, 2]))
     width = show(float(board.dummies[0, 1] - board.dummies[0, 0]))
-    blank, end = show(job.wood.blank), board.ends[0]
+    blank, end = show(job.blank), board.ends[0]
     cut = [
         (
             "A",
-            f"Board, 1: {show(board.width)} x {show(board.height)}, {show(job.board.thickness)} thick as the door's, so that the "
-            "same screws bite as deep.",
+            f"Board, 1: {show(board.width)} x {show(board.height)}, {show(job.board.thickness)} thick as the door's, so that "
+            "screws bite as deep.",
         ),
         ("B", f"Dummy strips, 2: {length} x {width} x {blank}, of waste."),
         ("C", f"End blocks, 2: {show(float(end[1] - end[0]))} x {show(float(end[3] - end[2]))} x {blank}, of waste."),
@@ -239,12 +237,12 @@ def _use(front: Front, doors: Sequence[Door], board: CarvingBoard) -> list[tuple
         f"blocks. Clamps stay outside it too. {_open_gaps(board)}: a disc catches in an open one. Local rules, the maker's manuals "
         "and trained practice come first."
     )
-    screwed = _screwed(front)
+    screwed = _screwed(front, doors)
     return [
         ("Serves", serves),
-        ("Strips", _held(front, doors[0], board) if screwed else _unscrewed()),
+        ("Strips", _held(front, doors[0], board) if screwed else _unscrewed(front)),
         ("B and C", _waste_held(front)),
-        *((f"Tips, door {door.number}", least_cover(job.ruler, drillings(front, door))) for door in doors if screwed),
+        *((f"Screws, door {door.number}", while_carving(job, drillings(front, door))) for door in doors if screwed),
         ("Caution", keep),
     ]
 
@@ -259,20 +257,25 @@ def _held(front: Front, door: Door, board: CarvingBoard) -> str:
     left, top = board.strip_corner
     if closer_than_on_door(front, door):
         return (
-            "Screws from behind, in the final holes of the strips and of their final lengths. The strips lie closer here than on "
+            "Screws from behind, in the final holes of the strips, as long as may be while carving. The strips lie closer here than on "
             "their door, so that the rows across are those of the table for this board; down, they lie "
             f"{show(board.height - top)} further from the TOP edge than the drilling sheet of the door says."
         )
     return (
-        "Screws from behind, in their final holes and of their final lengths. From the back of this board the rows lie "
+        "Screws from behind, in their final holes, as long as may be while carving. From the back of this board the rows lie "
         f"{show(left - edge)} further from the left edge than the drilling sheet of the door says, and {show(board.height - top)} "
         "further from the TOP edge."
     )
 
 
-def _unscrewed() -> str:
+def _unscrewed(front: Front) -> str:
+    none = (
+        "These strips take no two screws"
+        if front.job.fixing.by is Held.SCREWS
+        else "These strips get no screws on their door"
+    )
     return (
-        "These strips get no screws on their door. Hold them down here by a way that was tried on waste first, and shut them in "
+        f"{none}. Hold them down here by a way that was tried on waste first, and shut them in "
         "between dummies and end blocks."
     )
 
@@ -280,7 +283,7 @@ def _unscrewed() -> str:
 def _waste_held(front: Front) -> str:
     """Say how dummies and end blocks are held: nothing of the surface is below the floor, nor may a tip be near it."""
     job = front.job
-    reach = job.wood.floor - job.limit("screw_cover").value
+    reach = job.wood.floor - cover_while_carving(job)
     if reach < job.limit("bite_least").value:
         return "Glue them down: they are too thin for screws once they are carved."
     return (

@@ -17,7 +17,14 @@ from facade.front import Front
 from facade.job import Hand, Job
 from facade.layout import Door, StripPlace
 from facade.lengths import Ruler, Unit
-from facade.measuring.screws import NoRoom, clearance_hole, pilot_hole
+from facade.measuring.screws import (
+    NoRoom,
+    clearance_hole,
+    cover_while_carving,
+    length_while_carving,
+    needs_of,
+    pilot_hole,
+)
 from facade.templates.frame import PLAIN, SMALL, strips_in_words
 from facade.templates.piece import Asked, Piece, Room
 from facade.templates.tables import (
@@ -47,6 +54,7 @@ _NUMBERS = 4.0
 _ASIDE = 6.0
 _CROSS = 1.1
 _TITLE = 6.0
+AFTER = "after"
 _DRILLS_TO = 64  # drills in inches come by 1/64, or nearly so
 
 _REASONS = {
@@ -58,7 +66,10 @@ _REASONS = {
 
 @dataclass(frozen=True)
 class Drilling:
-    """One hole through a board, mm: `across` from the edge that is left when seen from the back, `down` from its TOP edge."""
+    """One hole through a board, mm: `across` from the edge that is left when seen from the back, `down` from its TOP edge.
+
+    `carving` is the length that may stand in it while the strip is carved, None where none may.
+    """
 
     strip: int
     across: float
@@ -66,6 +77,7 @@ class Drilling:
     length: float
     bite: float
     cover: float
+    carving: float | None
 
 
 def from_back(door: Door, x: float) -> float:
@@ -80,17 +92,18 @@ def middle_of(place: StripPlace) -> float:
 
 def strips_of(front: Front, door: Door) -> tuple[StripPlace, ...]:
     """Return the strips of a door, from the left as seen from the front."""
-    return front.layout.strips[door.first_strip - 1 : door.last_strip]
+    return front.layout.on_door(door)
 
 
 def drillings(front: Front, door: Door) -> list[Drilling]:
     """Return the holes of a door's board, from the left as seen from the back, each row from the top."""
-    found = []
+    found, needs = [], needs_of(front.job)
     for place in reversed(strips_of(front, door)):
         for screw in front.measures_of(place.number).screws.screws:
             down = door.top - place.top + screw.from_top
             across = from_back(door, middle_of(place))
-            found.append(Drilling(place.number, across, down, screw.length, screw.bite, screw.cover))
+            carving = length_while_carving(front.job, needs, screw)
+            found.append(Drilling(place.number, across, down, screw.length, screw.bite, screw.cover, carving))
     return found
 
 
@@ -154,6 +167,7 @@ def _words(front: Front, door: Door, screws: Sequence[Drilling]) -> list[tuple[s
         ),
         ("Screws", _counted(ruler, job.fixing.shank, screws)),
         ("Tips", least_cover(ruler, screws)),
+        ("While carving", while_carving(job, screws)),
         ("NO SCREWS", _refused(front, without_screws(front, door))),
     ]
 
@@ -176,6 +190,24 @@ def least_cover(ruler: Ruler, screws: Sequence[Drilling]) -> str:
     return (
         f"They stay at least {ruler.text(ruler.down(least.cover))} away from the finished face: least in strip {least.strip}, "
         f"{ruler.text(least.down)} from TOP."
+    )
+
+
+def while_carving(job: Job, screws: Sequence[Drilling]) -> str:
+    """Return which screws may stand in strips that are still to be carved; empty without screws."""
+    if not screws:
+        return ""
+    ruler, deep = job.ruler, job.ruler.text(cover_while_carving(job))
+    shorter = Counter(one.carving for one in screws if one.carving is not None and one.carving < one.length)
+    after = sum(one.carving is None for one in screws)
+    if not shorter and not after:
+        return f"The same screws: every tip stays {deep} below the finished face or more."
+    each = " and ".join(f"{count} of {ruler.text(length)}" for length, count in sorted(shorter.items()))
+    others = [f"{sum(shorter.values())} shorter for that while, {each}"] if shorter else []
+    others += [f"{after} put in after carving" if after < len(screws) else "all put in after carving"] if after else []
+    return (
+        f"Every tip must stay {deep} below the finished face, for a disc that meets a screw breaks. Of these {len(screws)}: "
+        f"{', '.join(others)}. The table says which, under “while carving”."
     )
 
 
@@ -261,10 +293,12 @@ def _table(front: Front, door: Door, screws: Sequence[Drilling]) -> Table:
         Column(("screw", "length"), deep, bold=True),
         Column(("bite",), deep),
         Column(("cover",), deep),
+        Column(("while", "carving"), max(deep, "after", key=len), bold=True),
     )
     note = (
         "Across to the row of each strip, from the board's edge that is left when seen from the back; down from its TOP edge. "
-        "Bite: how deep the screw goes into the strip. Cover: wood left to the finished face."
+        "Bite: how deep the screw goes into the strip. Cover: wood left to the finished face. While carving: the length that may stand "
+        "in the hole until the strip is carved; after: none, put it in when the carving is done."
     )
     return Table(
         f"Door {door.number}, seen from the BACK: screws",
@@ -285,6 +319,7 @@ def _rows(ruler: Ruler, screws: Sequence[Drilling], first: int, after: int) -> l
             ruler.bare(one.length),
             ruler.number(ruler.down(one.bite)),
             ruler.number(ruler.down(one.cover)),
+            AFTER if one.carving is None else ruler.bare(one.carving),
         )
         for one in screws[first:after]
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from functools import partial
 
@@ -45,18 +46,17 @@ def spacer_levels(front: Front, door: Door) -> Array:
 
 def spacer_table(front: Front, door: Door, strips: Sequence[int]) -> Table:
     """Return the heights of the spacers for a door, those beside the strips that are asked for."""
-    ruler, names = front.job.ruler, ["B", *map(str, range(door.first_strip, door.last_strip + 1)), "B"]
-    beside = [(number, number + 1) for number in range(door.first_strip - 1, door.last_strip + 1)]
-    own = set(strips) & set(range(door.first_strip, door.last_strip + 1))
-    about = [tuple(number for number in pair if number in own) for pair in beside]
-    gaps = [index for index, numbers in enumerate(about) if numbers]
-    high = widest_number(ruler, front.job.wood.blank)
+    ruler, numbers = front.job.ruler, [place.number for place in strips_of(front, door)]
+    names = ["B", *map(str, numbers), "B"]
+    about = [tuple(number for number in pair if number in set(strips)) for pair in _pairs(numbers)]
+    gaps = [index for index, own in enumerate(about) if own]
+    high = widest_number(ruler, front.job.blank)
     columns = (
         Column(("gap between",), f"{front.count} and {front.count}", Anchor.MIDDLE, bold=True),
         Column(("upper", "spacer"), high),
         Column(("lower", "spacer"), high),
     )
-    upper, lower = (ruler.text(share * front.layout.strip(door.first_strip).length) for share in SPACERS_AT)
+    upper, lower = (ruler.text(share * strips_of(front, door)[0].length) for share in SPACERS_AT)
     note = (
         "Heights above the board; B is a dummy. Each is level with the carve line of the lower side beside it, rounded down. "
         f"The middles of the upper ones are {upper} from the TOP ends of the strips, those of the lower ones {lower}."
@@ -65,6 +65,11 @@ def spacer_table(front: Front, door: Door, strips: Sequence[int]) -> Table:
     return Table(
         f"Carving board, door {door.number}: spacers", columns, len(gaps), rows, [about[k] for k in gaps], note
     )
+
+
+def _pairs(numbers: Sequence[int]) -> list[tuple[int, ...]]:
+    """Return what lies on both sides of each gap on a carving board: beside the outermost strips are dummies without a number."""
+    return [tuple(numbers[:1]), *itertools.pairwise(numbers), tuple(numbers[-1:])]
 
 
 def _spacer_rows(
@@ -87,8 +92,9 @@ def row_table(front: Front, door: Door, across: Sequence[float], strips: Sequenc
     `across` are mm from the board's edge that is left when seen from the back, of all strips of the door from the left as seen
     from the front.
     """
-    own = [number for number in range(door.last_strip, door.first_strip - 1, -1) if number in set(strips)]
-    at = [across[number - door.first_strip] for number in own]
+    rows_at = {place.number: at for place, at in zip(strips_of(front, door), across, strict=True)}
+    own = [number for number in reversed(rows_at) if number in set(strips)]
+    at = [rows_at[number] for number in own]
     columns = (
         Column(("strip",), str(front.count), bold=True),
         Column(("from left", "edge, BACK"), widest_number(front.job.ruler, max(across))),

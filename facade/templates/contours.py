@@ -50,7 +50,7 @@ class Contour:
 
 def spacing_of(front: Front) -> Spacing:
     """Return the finest spacing in the job's unit at which the lines of a front can be told apart."""
-    deepest = front.job.wood.blank - front.surface.floor
+    deepest = front.job.blank - front.surface.floor
     steps = _STEPS[front.job.unit]
     step, heavy = next((one for one in steps if deepest / one[0] <= _MOST), steps[-1])
     return Spacing(step, heavy)
@@ -66,7 +66,7 @@ def contours(front: Front, number: int, start: float, end: float, spacing: Spaci
     place = front.layout.strip(number)
     across, along = _places(place.width), start + _places(end - start)
     x, y = (place.left + across)[None, :], (place.top - along)[:, None]
-    depths = front.job.wood.blank - front.surface.at(x, y)
+    depths = front.job.blank - front.surface.at(x, y)
     lines = contour_generator(across, along, depths, name="serial", line_type=LineType.Separate)
     first = math.ceil(float(depths.min()) / spacing.step - 1e-9)
     found = []

@@ -32,8 +32,9 @@ _LEAST_APART = 9.0  # between two depths written on one line
 def pieces(asked: Asked) -> Iterator[Piece]:
     """Yield each door reduced to a page, then its tiles at full size."""
     for door in asked.front.layout.doors:
-        numbers = [number for number in range(door.first_strip, door.last_strip + 1) if number in asked.strips]
-        if len(numbers) == door.last_strip - door.first_strip + 1:
+        own = asked.front.layout.on_door(door)
+        numbers = [place.number for place in own if place.number in asked.strips]
+        if len(numbers) == len(own):
             yield _reduced(asked, door)
         if numbers:
             yield from _tiles(asked, door, numbers)
@@ -66,7 +67,11 @@ def _columns(asked: Asked, numbers: Sequence[int]) -> list[list[int]]:
     """Return runs of neighbouring strips that fit the room side by side; raises JobError where not one does."""
     columns: list[list[int]] = []
     for number in numbers:
-        longer = [*columns[-1], number] if columns and columns[-1][-1] == number - 1 else [number]
+        longer = (
+            [*columns[-1], number]
+            if columns and columns[-1][-1] == asked.front.layout.strip(number).left_neighbour
+            else [number]
+        )
         if columns and len(longer) > 1 and _tile_width(asked.front, longer) <= asked.room.width:
             columns[-1] = longer
         else:
@@ -168,10 +173,10 @@ def _draw_reduced(front: Front, door: Door, scale: float, width: float, height: 
     piece = Drawing(width, height, f"door {door.number}, reduced")
     left, base = (width - door.width / scale) / 2, 10.0
     spacing = spacing_of(front)
-    numbers = range(door.first_strip, door.last_strip + 1)
-    fifth = front.layout.strip(door.first_strip).width / scale < text_width("00", SMALL, bold=True) + 1.0
-    for number in numbers:
-        place = front.layout.strip(number)
+    places = front.layout.on_door(door)
+    fifth = places[0].width / scale < text_width("00", SMALL, bold=True) + 1.0
+    for place in places:
+        number = place.number
         x, top = left + (place.left - door.left) / scale, base + (place.top - door.bottom) / scale
         for one in contours(front, number, 0.0, place.length, spacing):
             drawn = one.places[:: max(1, int(scale / 2))] if len(one.places) > 12 else one.places

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -10,11 +11,14 @@ from functools import partial
 import numpy as np
 
 from facade.arrays import Array
+from facade.checks.finding import Finding, Group, grouped
 from facade.drawing import Anchor, Drawing, Pen, text_width
 from facade.front import Front
 from facade.job import Job
 from facade.job.bench import Held
 from facade.lengths import MM_PER_INCH, Ruler, Unit
+from facade.measuring.screws import length_while_carving, needs_of
+from facade.templates.frame import LARGE, strips_in_words
 from facade.templates.hatch import crosses, slants
 from facade.templates.piece import Asked, Piece, Room
 from facade.templates.tables import (
@@ -51,7 +55,19 @@ TITLE_TYPE = 6.5
 
 
 def pieces(asked: Asked) -> list[Piece]:
-    """Return the pages, each as wide as its columns and no higher than needed."""
+    """Return the pages, each as wide as its columns and no higher than needed.
+
+    Where the checks stop the job the first says what stops it, in the place of the picture.
+    """
+    first, *others = _pages(asked, None)
+    return [replace(first, stopped=partial(_stopped, asked)), *others]
+
+
+def _stopped(asked: Asked, findings: Sequence[Finding]) -> Drawing:
+    return _pages(asked, findings)[0].draw()
+
+
+def _pages(asked: Asked, findings: Sequence[Finding] | None) -> list[Piece]:
     room = Room(min(asked.room.width, _WIDEST), min(asked.room.height, _HIGHEST))
     through = flow(room)
     front = asked.front
@@ -59,7 +75,10 @@ def pieces(asked: Asked) -> list[Piece]:
     # A tall front is no larger across the page than in a column.
     in_column = front.layout.width / front.layout.height * _PICTURE_HIGH < width
     title = _title(front, room.width)
-    picture = _picture(front, width if in_column else room.width, room.height - title.height)
+    wide = width if in_column else room.width
+    picture = _picture(front, wide, room.height - title.height)
+    if findings:
+        picture = replace(picture, draw=partial(_draw_stops, front.job.ruler, findings, wide, picture.height))
     top = title if in_column else _both(title, picture)
     blocks = [*([picture] if in_column else []), *_blocks(front, through, asked.paper)]
     return flowed("Read me first", blocks, through, top)
@@ -144,7 +163,7 @@ def _numbers(piece: Drawing, front: Front, scale: float, corner: Array) -> None:
     pitch = min((place.width for place in places), default=1.0) / scale
     every = next(step for step in (1, 5, 10, 50, 100, 500, 1000, 10_000) if step * pitch >= wide or step == 10_000)
     for place in places:
-        if place.number % every == 0 or front.count == 1:
+        if place.number % every == 0 or len(places) == 1:
             x = float(corner[0]) + (place.left + place.right) / 2 / scale
             y = float(corner[1]) + place.top / scale + 1.3
             piece.label(str(place.number), x, y, SMALL, Anchor.MIDDLE, bold=place.number % 5 == 0)
@@ -172,6 +191,59 @@ def sections(front: Front, scale: float) -> Array:
     return np.stack([np.broadcast_to(x / scale, drawn.shape), drawn], axis=-1).reshape(-1, points, 2)
 
 
+# What stops it ------------------------------------------------------------------------------------------------------------
+
+
+def _draw_stops(
+    ruler: Ruler,
+    findings: Sequence[Finding],
+    width: float,
+    height: float,
+    piece: Drawing,
+    left: float,
+    top: float,
+) -> None:
+    """Write what stops the job and where, in full as far as there is room, in a black frame."""
+    piece.lines(boxes(left, left + width, top - height + 2.0, top), Pen.BACK, "stopped")
+    head = wrapped("NOT CLEARED: stopped by the checks. Cut nothing.", LARGE, width - 5.0, bold=True)
+    y = top - 1.5
+    for line in head:
+        piece.label(line, left + 2.5, y - LARGE, LARGE, bold=True)
+        y -= 1.35 * LARGE
+    rows = int((y - (top - height + 2.0) - 1.5) / PLAIN_PITCH)
+    for line in _stops_in_words(ruler, grouped(findings), width - 5.0, rows):
+        piece.label(line, left + 2.5, y - 3.4, PLAIN)
+        y -= PLAIN_PITCH
+
+
+def _stops_in_words(ruler: Ruler, groups: Sequence[Group], width: float, rows: int) -> list[str]:
+    """Return in lines what stops a job and where: sentences where all have room, else places, and how many more there are."""
+    for words in (_in_full, _in_short):
+        told = [wrapped(words(ruler, group), PLAIN, width) for group in groups]
+        if sum(map(len, told)) <= rows:
+            return list(itertools.chain.from_iterable(told))
+    kept: list[str] = []
+    for index, lines in enumerate(told):
+        more = wrapped(f"and {len(told) - index} more: facade check tells them.", PLAIN, width)
+        if len(kept) + len(lines) + len(more) > rows:
+            return [*kept, *more][: max(rows, 0)]
+        kept += lines
+    return kept
+
+
+def _in_full(ruler: Ruler, group: Group) -> str:
+    return " ".join(filter(None, (group.worst.sentence, group.also)))
+
+
+def _in_short(ruler: Ruler, group: Group) -> str:
+    worst = group.worst
+    on = f"strip {worst.strip}" if worst.strip is not None else f"door {worst.door}" if worst.door is not None else ""
+    down = f"{ruler.text(worst.from_top, 0)} from TOP" if worst.from_top is not None else ""
+    where = ", ".join(filter(None, (on, down)))
+    about = f"{worst.check}, {worst.topic}" if worst.topic else worst.check
+    return f"{about}: {where}. {group.also}".strip() if where else f"{about}. {group.also}".strip()
+
+
 # What is said -------------------------------------------------------------------------------------------------------------
 
 
@@ -184,9 +256,9 @@ def _facts(front: Front, width: float) -> Iterator[Block]:
     yield paragraph(_strips_in_words(front), width, lead="Strips")
     yield paragraph(_gaps_in_words(front), width, lead="Gaps")
     floor = f"nothing lower than the floor, {show(front.surface.floor)} above the BACK"
-    yield paragraph(f"{show(job.wood.blank)} thick, of {job.wood.species}; {floor}", width, lead="Blanks")
+    yield paragraph(f"{show(job.blank)} thick, of {job.wood.species}; {floor}", width, lead="Blanks")
     yield paragraph(f"every {show(job.station)} from the TOP end", width, lead="Stations")
-    yield paragraph(_held_in_words(job), width, lead="Held by")
+    yield paragraph(_held_in_words(front), width, lead="Held by")
 
 
 def _lengths(ruler: Ruler, lengths: Sequence[float]) -> str:
@@ -206,7 +278,7 @@ def _doors_in_words(front: Front) -> str:
 def _strips_in_words(front: Front) -> str:
     ruler = front.job.ruler
     wide = _lengths(ruler, [place.width for place in front.layout.strips])
-    return f"{front.count}, {wide} wide, {ruler.text(front.layout.strips[0].length)} long"
+    return f"{len(front.numbers)}, {wide} wide, {ruler.text(front.layout.strips[0].length)} long"
 
 
 def _gaps_in_words(front: Front) -> str:
@@ -215,18 +287,35 @@ def _gaps_in_words(front: Front) -> str:
     words = f"{_lengths(ruler, gaps)} between strips" if gaps else "none"
     if len(layout.doors) < 2:
         return words
-    joints = [
-        layout.strip(door.last_strip + 1).left - layout.strip(door.last_strip).right for door in layout.doors[:-1]
-    ]
+    joints = [right.left - left.right for left, right in itertools.pairwise(layout.strips) if left.door != right.door]
     return f"{words}, {_lengths(ruler, joints)} where two doors meet"
 
 
-def _held_in_words(job: Job) -> str:
-    return {
-        Held.SCREWS: f"screws from behind, shank {job.ruler.fine(job.fixing.shank)}; lengths and places on the sheet Boards",
-        Held.GLUE: "glue over the whole back",
-        Held.BEAD: "a bead of glue along the middle third of the back",
-    }[job.fixing.by]
+def _held_in_words(front: Front) -> str:
+    """Say how strips are held to their doors, as the checks find it: where none takes two screws none is held by them."""
+    job = front.job
+    if job.fixing.by is not Held.SCREWS:
+        return {
+            Held.GLUE: "glue over the whole back",
+            Held.BEAD: "a bead of glue along the middle third of the back",
+        }[job.fixing.by]
+    plans = {number: front.measures_of(number).screws for number in front.numbers}
+    screws = [screw for plan in plans.values() for screw in plan.screws]
+    without = [number for number, plan in plans.items() if not plan.screws]
+    if not screws:
+        return "nothing yet: no strip takes two screws. Settle how they are held before any board is drilled"
+    needs = needs_of(job)
+    changed = sum(length_while_carving(job, needs, screw) != screw.length for screw in screws)
+    said = [
+        f"screws from behind, shank {job.ruler.fine(job.fixing.shank)}; lengths and places on the sheet Boards",
+        f"while carving {changed} of the {len(screws)} must be shorter, or left out: the sheet says which"
+        if changed
+        else "",
+        f"{strips_in_words(without, front.count)} take{'s' if len(without) == 1 else ''} none: settle how before drilling"
+        if without
+        else "",
+    ]
+    return "; ".join(filter(None, said))
 
 
 def _patch(ruler: Ruler) -> str:

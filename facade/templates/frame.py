@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from facade.arrays import Array
+from facade.doors.spreading import as_built_in_words
 from facade.drawing import Anchor, Drawing, Pen, fitted, printable, text_width
 from facade.front import Front
 from facade.lengths import MM_PER_INCH, Ruler, Unit
@@ -99,11 +100,18 @@ def _head(sheet: Drawing, front: Front, heading: Heading, left: float, right: fl
     sheet.label(mark, end, top - 10.0, LARGE, Anchor.END, bold=True)
     room = end - beside - x
     sheet.label(fitted(heading.title, LARGE, room, bold=True), x, top - 4.6, LARGE, bold=True)
-    about = f"{strips_in_words(heading.strips, front.count)} · {job.title}"
-    sheet.label(fitted(about, PLAIN, room), x, top - 9.4, PLAIN)
+    about = f"{strips_in_words(heading.strips, front.count if heading.strips else len(front.numbers))} · {job.title}"
+    rows = [x, x]
+    if state := as_built_in_words(front):
+        # Beside strips and job where there is room for all of them, else in the row below, which is as wide as the sheet.
+        wide = text_width(f"{state} ·", PLAIN, bold=True) + 1.2
+        row = 0 if wide + text_width(about, PLAIN) <= room else 1
+        sheet.label(f"{state} ·", x, top - (9.4, 13.4)[row], PLAIN, bold=True)
+        rows[row] += wide
+    sheet.label(fitted(about, PLAIN, x + room - rows[0]), rows[0], top - 9.4, PLAIN)
     unit = "lengths in mm" if job.unit is Unit.MM else f"lengths in inches, to 1/{job.ruler.fraction}"
     words = f"PRINT AT 100 % · {unit} · {heading.correction}"
-    sheet.label(fitted(words, SMALL, right - x), x, top - 13.4, SMALL)
+    sheet.label(fitted(words, SMALL, right - rows[1]), rows[1], top - 13.4, SMALL)
     sheet.line([[left, top - HEAD + 1.0], [right, top - HEAD + 1.0]], Pen.RULE)
 
 

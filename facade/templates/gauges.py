@@ -51,7 +51,7 @@ _HAIR = 1e-6
 def pieces(asked: Asked) -> Iterator[Piece]:
     """Yield the gauges across every door where all strips are asked for, and those along some strips of those asked for."""
     front = asked.front
-    if set(asked.strips) == set(range(1, front.count + 1)):
+    if set(asked.strips) == set(front.numbers):
         for door in front.layout.doors:
             for station in chosen_stations(front, door):
                 yield from _across(asked, door, station)
@@ -76,7 +76,7 @@ def chosen_stations(front: Front, door: Door) -> tuple[float, ...]:
     """Return the stations that a door is gauged at, mm from TOP: near both ends, the middle, the highest and the lowest place."""
     marks = stations(door.height, front.job.station)
     marks = marks[1:-1] if len(marks) > 3 else marks
-    places = front.layout.strips[door.first_strip - 1 : door.last_strip]
+    places = front.layout.on_door(door)
     heights = _on_middle_lines(front, places, marks)
     last = len(marks) - 1
     middle = int(np.abs(marks - door.height / 2).argmin())
@@ -93,7 +93,7 @@ def chosen_strips(front: Front, asked: Sequence[int]) -> tuple[int, ...]:
     """Return the strips that are gauged along: of every third of a door's strips that are asked for, the one with most relief."""
     found: list[int] = []
     for door in front.layout.doors:
-        numbers = sorted({number for number in asked if door.first_strip <= number <= door.last_strip})
+        numbers = [place.number for place in front.layout.on_door(door) if place.number in asked]
         if not numbers:
             continue
         places = [front.layout.strip(number) for number in numbers]
@@ -137,7 +137,7 @@ def _across(asked: Asked, door: Door, station: float) -> Iterator[Piece]:
 
 def door_lengths(front: Front, door: Door, room: float) -> tuple[Length, ...]:
     """Return lengths of a door, mm from its LEFT edge, cut within strips and overlapping from the middle of one to the next."""
-    places = front.layout.strips[door.first_strip - 1 : door.last_strip]
+    places = front.layout.on_door(door)
     middles = [(place.left + place.right) / 2 - door.left for place in places[1:-1]]
     cuts = np.array([0.0, *middles, door.width])
     last = len(cuts) - 1
@@ -179,7 +179,7 @@ def _draw_across(front: Front, door: Door, station: float, length: Length, width
     along = _close(length.end - length.start)
     x = door.left + length.start + along
     heights = front.surface.at(x, np.full(1, door.top - station))
-    places = front.layout.strips[door.first_strip - 1 : door.last_strip]
+    places = front.layout.on_door(door)
     seen = [place for place in places if place.right > x[0] and place.left < x[-1]]
     part = f"part {length.part} of {length.parts} · " if length.parts > 1 else ""
     first, last = seen[0].number, seen[-1].number

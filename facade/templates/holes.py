@@ -201,7 +201,7 @@ def _opening(asked: Asked, stops: Stops, width: float) -> list[Block]:
         heading("Depth holes: set the stop once for each list", width),
         paragraph(
             f"Twist drill of {show(stops.bit)}, point of 118 degrees. Every depth is to the POINT of the bit, below the raw face "
-            f"of the blank ({show(asked.front.job.wood.blank)}). The point is {ruler.fine(stops.point)} long; that is allowed for.",
+            f"of the blank ({show(asked.front.job.blank)}). The point is {ruler.fine(stops.point)} long; that is allowed for.",
             width,
             lead="Bit",
         ),

@@ -5,6 +5,7 @@ Every strip's edges at its TOP end and in its middle are listed too, so that a s
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from functools import partial
 
@@ -36,8 +37,12 @@ def pieces(asked: Asked) -> list[Piece]:
 
 def joints(asked: Asked) -> list[int]:
     """Return the strips whose RIGHT side meets a neighbour, from the left, of all joints at the strips that are asked for."""
-    left_of = {joint for number in asked.strips for joint in (number - 1, number)}
-    return sorted(number for number in left_of if 1 <= number < asked.front.count)
+    chosen = set(asked.strips)
+    return [
+        left.number
+        for left, right in itertools.pairwise(asked.front.layout.strips)
+        if chosen & {left.number, right.number}
+    ]
 
 
 def listed_stations(front: Front) -> Array:
@@ -68,7 +73,7 @@ def joints_table(asked: Asked) -> Table:
         columns=columns,
         count=len(numbers),
         rows=partial(joint_rows, asked, numbers),
-        about=[(number, number + 1) for number in numbers],
+        about=[(number, _beside(front, number)) for number in numbers],
         note=(
             "Dry layout, before the finish. Draw a finger across each joint at its stations. "
             f"“{numbers[0]} +{step_number(ruler, 0.3)}”: strip {numbers[0]} stands {step_number(ruler, 0.3)} higher than its neighbour; "
@@ -99,7 +104,7 @@ def step_number(ruler: Ruler, mm: float) -> str:
 
 
 def _widest_step(front: Front) -> str:
-    return step_number(front.job.ruler, front.job.wood.blank)
+    return step_number(front.job.ruler, front.job.blank)
 
 
 def joint_rows(asked: Asked, numbers: Sequence[int], first: int, after: int) -> list[Row]:
@@ -112,35 +117,43 @@ def joint_rows(asked: Asked, numbers: Sequence[int], first: int, after: int) -> 
     steps = joint_steps(front, chosen, np.concatenate([marks, close]))
     rows: list[Row] = []
     for number, along in zip(chosen, steps, strict=True):
-        left, right = front.layout.strip(number), front.layout.strip(number + 1)
+        left, right = front.layout.strip(number), front.layout.strip(_beside(front, number))
         biggest = int(np.abs(along).argmax())
         doors = str(left.door) if left.door == right.door else f"{left.door} | {right.door}"
         at = np.concatenate([marks, close])[biggest]
-        words = [higher_words(ruler, number, step) for step in along[: len(marks)].tolist()]
-        biggest_words = higher_words(ruler, number, float(along[biggest]))
+        names = (number, right.number)
+        words = [higher_words(ruler, names, step) for step in along[: len(marks)].tolist()]
+        biggest_words = higher_words(ruler, names, float(along[biggest]))
         where = "" if biggest_words == EVEN else ruler.number(float(at), 0)
-        rows.append((f"{number} | {number + 1}", doors, *words, biggest_words, where, ""))
+        rows.append((f"{number} | {right.number}", doors, *words, biggest_words, where, ""))
     return rows
 
 
 def joint_steps(front: Front, numbers: Sequence[int], from_top: Array) -> Array:
     """Return how much the LEFT edge of each strip's right neighbour stands above its own RIGHT edge, mm: (joints, places)."""
-    places = [(front.layout.strip(number).right, front.layout.strip(number + 1).left) for number in numbers]
+    places = [(front.layout.strip(number).right, front.layout.strip(_beside(front, number)).left) for number in numbers]
     y = front.layout.strips[0].top - from_top
     heights = front.surface.at(np.array(places).reshape(1, -1), y[:, None]).reshape(len(y), len(numbers), 2)
     return (heights[..., 1] - heights[..., 0]).T
 
 
-def higher_words(ruler: Ruler, number: int, step: float) -> str:
-    """Return who stands higher: "17 +0.2", or "even"; `step` is how much strip `number` + 1 stands above strip `number`."""
+def _beside(front: Front, number: int) -> int:
+    """Return the strip that hangs to the right of one that is not the last."""
+    right = front.layout.strip(number).right_neighbour
+    assert right is not None
+    return right
+
+
+def higher_words(ruler: Ruler, names: tuple[int, int], step: float) -> str:
+    """Return who stands higher: "17 +0.2", or "even"; `step` is how much the second of two strips stands above the first."""
     size = step_number(ruler, abs(step))
-    return EVEN if float(size) == 0.0 else f"{number + 1 if step > 0 else number} +{size}"
+    return EVEN if float(size) == 0.0 else f"{names[step > 0]} +{size}"
 
 
 def edges_table(asked: Asked) -> Table:
     """Return the edges of every strip at the TOP end and in the middle as a table."""
     front, ruler = asked.front, asked.ruler
-    height = widest_number(ruler, front.job.wood.blank)
+    height = widest_number(ruler, front.job.blank)
     middle = ruler.bare(middle_station(front))
     heights = [Column((where, side), height) for where in ("TOP", f"at {middle}") for side in ("LEFT", "RIGHT")]
     return Table(

@@ -57,7 +57,7 @@ def _opening(asked: Asked) -> Piece:
     plotted = "the nearest 0.5 mm" if ruler.unit is Unit.MM else f"the nearest 1/{ruler.fraction} in"
     text = (
         "From TOP: the station, struck with the story stick. High: finished height above the BACK. Deep: depth below the raw face "
-        f"of the blank, {ruler.text(asked.front.job.wood.blank)} above the BACK. L, R: LEFT and RIGHT side; C: centre line, where it is "
+        f"of the blank, {ruler.text(asked.front.job.blank)} above the BACK. L, R: LEFT and RIGHT side; C: centre line, where it is "
         f"worth tracing. Plot to {plotted}, spring a thin batten through the points, and draw. These are finished heights: carve "
         "to the sanding allowance above them."
     )
@@ -99,7 +99,7 @@ def _offsets_table(asked: Asked, number: int, columns: tuple[Column, ...], centr
 
 def _columns(asked: Asked, *, centre: bool) -> tuple[Column, ...]:
     ruler, job = asked.ruler, asked.front.job
-    height = widest_number(ruler, job.wood.blank)
+    height = widest_number(ruler, job.blank)
     marks = stations(asked.front.layout.strips[0].length, job.station)
     from_top = max((ruler.bare(mark) for mark in marks.tolist()), key=lambda words: text_width(words, 1.0))
     return (
@@ -144,7 +144,7 @@ def _best_filling(room: float, shelves: Sequence[tuple[float, tuple[int, ...]]])
 def offset_rows(asked: Asked, number: int, centre: bool, first: int, after: int) -> list[Row]:
     """Return the words of some stations of a strip: from the top, heights left, right and in the middle, depths left and right."""
     front, ruler = asked.front, asked.ruler
-    place, blank = front.layout.strip(number), front.job.wood.blank
+    place, blank = front.layout.strip(number), front.job.blank
     marks = stations(place.length, front.job.station)[first:after]
     left, right = edge_heights(front.surface, place, marks)
     high = [left, right]

@@ -65,7 +65,7 @@ def _columns(asked: Asked) -> tuple[Column, ...]:
     number, door = str(front.count), str(len(front.layout.doors))
     length = max((place.length for place in front.layout.strips), default=0.0)
     width = max((place.width for place in front.layout.strips), default=0.0)
-    blank = front.job.wood.blank
+    blank = front.job.blank
     height, from_top = widest_number(ruler, blank), widest_number(ruler, length).removesuffix(".0")
     size = " x ".join(max({ruler.bare(one), widest_number(ruler, one)}, key=len) for one in (width, blank, length))
     return (
@@ -158,13 +158,13 @@ def interchangeable(front: Front, strips: Sequence[int]) -> dict[int, tuple[int,
     few = faces[:, :: max(1, faces.shape[1] // _FIRST_LOOK)]
     found: dict[int, tuple[int, ...]] = {}
     for number in strips:
-        one = number - 1
+        one = front.layout.index(number)
         alike = (np.abs(widths - widths[one]) < SAME_SIZE) & (np.abs(lengths - lengths[one]) < SAME_SIZE)
         alike &= (np.abs(few - few[one]) <= SAME_FACE).all(axis=1)
         alike[one] = False
         near = np.flatnonzero(alike)
         near = near[(np.abs(faces[near] - faces[one]) <= SAME_FACE).all(axis=1)]
-        found[number] = tuple((near + 1).tolist())
+        found[number] = tuple(front.numbers[index] for index in near.tolist())
     return _compared_again(front, found)
 
 

@@ -79,7 +79,7 @@ class Triangle:
 
 def triangle(front: Front, door: Door) -> Triangle:
     """Return a door's triangle; its point and base are on stations where there are enough of them."""
-    places = front.layout.strips[door.first_strip - 1 : door.last_strip][::-1]
+    places = front.layout.on_door(door)[::-1]
     edges = np.concatenate([[0.0], np.cumsum([place.width for place in places])])
     length, station = places[0].length, front.job.station
     step = station if length >= 8 * station else front.job.ruler.mark
@@ -257,7 +257,7 @@ def _end_rows(front: Front, across: int) -> list[tuple[StripPlace, ...]]:
     """Return the strips from the left in rows of at most `across`, every door beginning a row of its own."""
     rows = []
     for door in front.layout.doors:
-        places = front.layout.strips[door.first_strip - 1 : door.last_strip]
+        places = front.layout.on_door(door)
         each = math.ceil(len(places) / math.ceil(len(places) / across))
         rows += [places[start : start + each] for start in range(0, len(places), each)]
     return rows

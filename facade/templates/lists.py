@@ -18,7 +18,7 @@ def pieces(asked: Asked) -> Iterator[Piece]:
     asked = replace(asked, strips=tuple(sorted(set(asked.strips))), room=room)
     if not asked.strips:
         return
-    whole = set(asked.strips) == set(range(1, asked.front.count + 1))
+    whole = set(asked.strips) == set(asked.front.numbers)
     yield from list_parts.pieces(asked)
     if whole:
         yield from list_triangle.pieces(asked)

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from importlib import import_module
 
+from facade.checks.finding import Finding
 from facade.drawing import Drawing, Pen
 from facade.errors import mistake
 from facade.front import Front
@@ -14,7 +15,7 @@ from facade.printing.correction import Correction
 from facade.printing.papers import Paper
 from facade.templates.frame import Heading, Page, framed, rule_length
 from facade.templates.packing import Placed, extent, packed
-from facade.templates.piece import Asked, Bench, Kind, Lines, Piece, Room, Top
+from facade.templates.piece import Asked, Kind, Lines, Piece, Room, Top
 
 
 @dataclass(frozen=True)
@@ -132,7 +133,7 @@ class Pack:
     """All sheets that were asked for.
 
     `new` are the strips that changed since sheets were printed under another mark, None where none were. `cleared` says that no
-    check stops the job, None that they were not asked.
+    check stops the job, None that they were not asked; `stops` are what they found that does.
     """
 
     front: Front
@@ -142,6 +143,7 @@ class Pack:
     sheets: tuple[Sheet, ...]
     new: frozenset[int] | None = None
     cleared: bool | None = True
+    stops: tuple[Finding, ...] = ()
 
     def count_of(self, numbers: Collection[int] | None) -> int:
         """Return how many sheets these numbers are; all of them without."""
@@ -167,7 +169,9 @@ class Pack:
         drawing = framed(self.front, sheet.page, heading)
         left, top = sheet.page.corner
         for one in sheet.placed:
-            drawing.put(one.piece.draw(), left + one.x, top - one.down - one.piece.height)
+            stopped = one.piece.stopped if self.cleared is False else None
+            drawn = stopped(self.stops) if stopped else one.piece.draw()
+            drawing.put(drawn, left + one.x, top - one.down - one.piece.height)
         return drawing.stretched(*corrected.factors(lies=sheet.lies))
 
     def chosen(self, numbers: Collection[int] | None = None) -> list[Sheet]:
@@ -190,19 +194,18 @@ def plan(
     strips: Sequence[int] | None = None,
     alone: bool = True,
     correction: Correction | None = None,
-    bench: Bench | None = None,
     lines: Lines = Lines.BOTH,
 ) -> Pack:
     """Return the sheets of a front on a paper; raises JobError where something does not fit, or a strip is not there.
 
     With `strips` there are sheets of these alone; unless `alone`, what is about several strips at once stays whole.
     """
-    everyone = tuple(range(1, front.count + 1))
+    everyone = front.numbers
     chosen = everyone if strips is None else tuple(strips)
     for number in chosen:
         front.layout.strip(number)
     correction = correction or Correction()
-    asked = Asked(front, Room(0.0, 0.0), chosen, bench or Bench(), lines, paper.name)
+    asked = Asked(front, Room(0.0, 0.0), chosen, lines, paper.name)
     sheets: list[Sheet] = []
     for kind in (kind for kind in Kind if kind in kinds):
         own = Correction() if kind is Kind.CALIBRATION else correction

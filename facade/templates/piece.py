@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 
+from facade.checks.finding import Finding
 from facade.drawing import Drawing
 from facade.front import Front
 from facade.lengths import Ruler
@@ -57,25 +58,12 @@ class Room:
 
 
 @dataclass(frozen=True)
-class Bench:
-    """What was measured at the bench and is no part of the job.
-
-    Widths in mm of ten strips and of ten spacers pushed together, None where not measured; strips that are missing.
-    """
-
-    stack: float | None = None
-    spacers: float | None = None
-    missing: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True)
 class Asked:
     """What pieces are asked for: of which strips, how large they may be, and what they show."""
 
     front: Front
     room: Room
     strips: tuple[int, ...]
-    bench: Bench = field(default_factory=Bench)
     lines: Lines = Lines.BOTH
     paper: str = "A4"
 
@@ -89,7 +77,8 @@ class Asked:
 class Piece:
     """Something that is printed in one piece; `strips` is empty where it is about the whole front.
 
-    `draw` gives a drawing of exactly `width` by `height` mm, and is called only when the sheet comes out.
+    `draw` gives a drawing of exactly `width` by `height` mm, and is called only when the sheet comes out. `stopped`, where there is
+    one, is called instead for a front that the checks stop, with what they found that stops it.
     """
 
     name: str
@@ -98,3 +87,4 @@ class Piece:
     draw: Callable[[], Drawing]
     strips: tuple[int, ...] = ()
     top: Top = Top.UP
+    stopped: Callable[[Sequence[Finding]], Drawing] | None = None

@@ -15,6 +15,7 @@ from functools import partial
 import numpy as np
 
 from facade.arrays import Array
+from facade.checks.finding import Finding
 from facade.drawing import Anchor, Drawing, Pen, text_width
 from facade.front import Front
 from facade.layout import StripPlace
@@ -73,9 +74,10 @@ def side_piece(
     front: Front, number: int, side: Side, window: Window, *, lines: Lines = Lines.BOTH, cleared: bool = True
 ) -> Piece:
     """Return a stretch of one side of a strip as a piece."""
-    width, height = GUTTER_LEFT + window.length + GUTTER_RIGHT, BELOW + front.job.wood.blank + ABOVE
+    width, height = GUTTER_LEFT + window.length + GUTTER_RIGHT, BELOW + front.job.blank + ABOVE
     draw = partial(_draw, front, number, side, window, lines, cleared, width, height)
-    return Piece(f"strip {number} {side.name}, {window.part}", width, height, draw, (number,), Top.BOTH_SIDES)
+    stopped = partial(_draw_stopped, front, number, side, window, lines, width, height)
+    return Piece(f"strip {number} {side.name}, {window.part}", width, height, draw, (number,), Top.BOTH_SIDES, stopped)
 
 
 def key(front: Front, lines: Lines) -> Sequence[tuple[Pen, str]]:
@@ -127,14 +129,27 @@ def profile_of(front: Front, strip: Strip, side: Side, window: Window) -> Profil
     from_top = strip.from_top[::-1]
     inside = slice(*np.searchsorted(from_top, (window.start + 1e-6, window.end - 1e-6)))
     edge = (strip.left_edge if side is Side.LEFT else strip.right_edge)[::-1]
-    lines = np.column_stack([edge, strip.saw_line[::-1]])[inside]
+    lines = np.column_stack([edge, strip.saw_line[::-1], strip.carve_line(edge)])[inside]
     kept = thin(lines, LINE_TOLERANCE) if len(lines) > 1 else np.arange(len(lines))
     ends = np.array([window.start, window.end])
     both = np.stack(edge_heights(front.surface, strip.place, ends))
     saw = np.minimum(both.max(axis=0) + strip.sawing, strip.blank)
     at_ends = np.column_stack([both[0 if side is Side.LEFT else 1], saw])
-    drawn = np.concatenate([at_ends[:1], lines[kept], at_ends[1:]])
+    drawn = np.concatenate([at_ends[:1], lines[kept, :2], at_ends[1:]])
     return Profile(np.concatenate([ends[:1], from_top[inside][kept], ends[1:]]), drawn[:, 0], drawn[:, 1])
+
+
+def _draw_stopped(
+    front: Front,
+    number: int,
+    side: Side,
+    window: Window,
+    lines: Lines,
+    width: float,
+    height: float,
+    findings: Sequence[Finding],
+) -> Drawing:
+    return _draw(front, number, side, window, lines, False, width, height)
 
 
 def _draw(
@@ -156,7 +171,7 @@ def _draw(
     if lines is not Lines.CARVE:
         piece.line(np.column_stack([along, finished]), Pen.FINISHED, f"{name}-finished")
     if lines is not Lines.FINISHED:
-        piece.line(np.column_stack([along, strip.carve_line(finished)]), Pen.CARVE, f"{name}-carve")
+        piece.line(np.column_stack([along, base + strip.carve_line(profile.finished)]), Pen.CARVE, f"{name}-carve")
     piece.line(np.column_stack([along, saw]), Pen.SAW, f"{name}-saw")
     piece.line([[x, base], [end, base]], Pen.BACK, f"{name}-back")
     _words_in_wood(piece, front, number, side, x, end, cleared=cleared)

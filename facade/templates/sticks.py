@@ -15,12 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from facade.arrays import Array
+from facade.doors.spreading import CHECKPOINT, DoorSpread, spread
 from facade.drawing import Anchor, Drawing, Pen, fitted, text_width
 from facade.front import Front
 from facade.lengths import Ruler, Unit
 from facade.templates.hatch import upright
 from facade.templates.piece import Asked, Lines, Piece, Top
-from facade.templates.spreading import CHECKPOINT, DoorSpread, spread
 from facade.templates.tables import (
     PLAIN,
     PLAIN_PITCH,
@@ -58,8 +58,8 @@ _HAIR = 1e-6
 
 
 def pieces(asked: Asked) -> Iterator[Piece]:
-    """Yield the position sticks, the table of positions, and the story stick; raises JobError for measurements that cannot be."""
-    spreads = spread(asked.front, asked.bench)
+    """Yield the position sticks, the table of positions, and the story stick."""
+    spreads = spread(asked.front)
     groups = alike(spreads)
     yield _text_piece(asked, "Position stick", position_words(asked, groups))
     for group in groups:

@@ -194,7 +194,7 @@ def _places(front: Front, bit: float) -> _Places:
     found = [_on_strip(front, place, bit) for place in front.layout.strips]
     strip = np.repeat([place.number for place in front.layout.strips], [len(one[0]) for one in found])
     line, from_top, from_left, regular = (np.concatenate(parts) for parts in zip(*found, strict=True))
-    at = strip - 1
+    at = np.searchsorted(front.numbers, strip)
     left = np.array([place.left for place in front.layout.strips])
     top = np.array([place.top for place in front.layout.strips])
     places = _Places(strip, line.astype(np.intp), from_top, from_left, left[at] + from_left, top[at] - from_top)
@@ -253,7 +253,7 @@ def _lowest(front: Front, places: _Places) -> NDArray[np.bool_]:
 def _deepest_points(front: Front, places: _Places, bit: float, shallow: float) -> Array:
     """Return how deep the point may go at each place (places,), mm below the raw face."""
     aside, up, above = _footprint(bit)
-    raw = front.job.wood.blank - shallow - _BETWEEN
+    raw = front.job.blank - shallow - _BETWEEN
     wanted = np.empty(len(places.x))
     for first in range(0, len(wanted), _AT_ONCE):
         part = slice(first, first + _AT_ONCE)

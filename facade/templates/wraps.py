@@ -37,7 +37,7 @@ def pieces(asked: Asked) -> Iterator[Piece]:
     front = asked.front
     for number in asked.strips:
         place = front.layout.strip(number)
-        height = BELOW + 2 * front.job.wood.blank + place.width + ABOVE
+        height = BELOW + 2 * front.job.blank + place.width + ABOVE
         if height > asked.room.height:
             show = asked.ruler.text
             raise mistake(

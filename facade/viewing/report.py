@@ -43,6 +43,6 @@ def _static(name: str) -> str:
 def _words(front: Front) -> str:
     show, strips = front.job.ruler.text, front.layout.strips
     return (
-        f"{front.count} strips of {front.job.wood.species}, {show(strips[0].width, 3)} wide, on {show(front.layout.width)} by "
+        f"{len(strips)} strips of {front.job.wood.species}, {show(strips[0].width, 3)} wide, on {show(front.layout.width)} by "
         f"{show(front.layout.height)}. Drag to turn, pinch or roll to come closer. Colours and figure are by eye."
     )

@@ -23,8 +23,8 @@ _LEVELS = 65535
 
 def grid_of(front: Front, wanted: tuple[int, int]) -> tuple[int, int]:
     """Return the columns and rows of a strip: those wanted, fewer where there are very many strips."""
-    columns = max(2, min(wanted[0], _WIDEST // front.count))
-    return columns, max(2, min(wanted[1], _MOST // (columns * front.count)))
+    columns = max(2, min(wanted[0], _WIDEST // len(front.numbers)))
+    return columns, max(2, min(wanted[1], _MOST // (columns * len(front.numbers))))
 
 
 def heights_of(front: Front, columns: int, rows: int) -> NDArray[np.uint16]:
@@ -52,6 +52,7 @@ def about(front: Front, columns: int, rows: int) -> dict[str, Any]:
         "bottom": layout.strips[0].bottom,
         "top": layout.strips[0].top,
         "strips": [[strip.left, strip.right, strip.door] for strip in layout.strips],
+        "numbers": list(layout.numbers),
         "doors": [[door.left, door.right, door.bottom, door.top] for door in layout.doors],
         "wood": _wood(front),
         "light": _light(front),

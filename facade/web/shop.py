@@ -152,9 +152,9 @@ class Shop:
         findings = check_front(front)
         measures, layout = front.measures(), front.layout
         ruler, first = front.job.ruler, layout.strips[0]
-        wood = front.job.wood.blank * sum(one.width * one.length for one in measures)
+        wood = front.job.blank * sum(one.width * one.length for one in measures)
         thinnest = min(measures, key=lambda one: one.thinnest.height)
-        gap = layout.strips[1].left - first.right if front.count > 1 else 0.0
+        gap = layout.strips[1].left - first.right if len(layout.strips) > 1 else 0.0
         # It holds its strips and their measures now.
         self._fronts.keep(_key(settings), front)
         return {
@@ -162,7 +162,7 @@ class Shop:
             "verdict": verdict(findings),
             "findings": [finding.as_data() for finding in findings],
             "numbers": {
-                "strips": f"{front.count} of {ruler.text(first.width, 3)} by {ruler.text(first.length)}",
+                "strips": f"{len(layout.strips)} of {ruler.text(first.width, 3)} by {ruler.text(first.length)}",
                 "gap": ruler.text(gap, 3),
                 "thinnest": f"{ruler.fine(thinnest.thinnest.height)} on strip {thinnest.number}",
                 "steepest": f"{max(one.grain.steepest.degrees for one in measures):.0f} degrees along the grain",
@@ -182,9 +182,9 @@ class Shop:
         return {
             "number": number,
             "door": place.door,
-            "size": f"{show(place.width, 3)} by {show(front.job.wood.blank, 3)} by {show(place.length)}",
+            "size": f"{show(place.width, 3)} by {show(front.job.blank, 3)} by {show(place.length)}",
             "thinnest": f"{front.job.ruler.fine(measures.thinnest.height)}, {show(measures.thinnest.from_top)} from TOP",
-            "blank": front.job.wood.blank,
+            "blank": front.job.blank,
             "floor": front.surface.floor,
             "length": place.length,
             "from_top": along.tolist(),

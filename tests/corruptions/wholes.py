@@ -167,7 +167,7 @@ def _manifest() -> Iterator[Corruption]:
         ("other settings", _set(settings="0" * 64)),
         # That nothing was printed before, or another front, is no corruption: a sound folder may have been printed from or not.
         ("another print of a strip", told(lambda m: m["printed"]["strips"].update({"3": ["0" * 16, m["mark"]]}))),
-        ("another blank for the face route", told(lambda m: m["cnc"]["face"].update(blank=21.0))),
+        ("a strip said to be left out", _set(as_built="without 3, gaps 4.1")),
         ("files for machines said not to be cleared", told(lambda m: m["cnc"]["face"].update(cleared=False))),
         ("other strips for the side route", told(lambda m: m["cnc"]["side"].update(strips=[1, 2]))),
         ("the side route left out", told(lambda m: m["cnc"].pop("side"))),

@@ -28,7 +28,7 @@ const scene = new Newest(async ({ fine }) => {
     document.body.dataset.mark = found.about.mark;
     document.body.dataset.fine = String(fine);
     $("summary").textContent = `${found.about.strips.length} strips, ${found.about.light.words}.`;
-    if (fine) stripNumbers(found.about.strips.length);
+    if (fine) stripNumbers(found.about.numbers);
   } catch (error) { refused(error); }
 });
 
@@ -201,7 +201,7 @@ function go(finding) {
   const about = page.scene?.about;
   if (!about) return;
   if (finding.strip) {
-    const [left, right] = about.strips[finding.strip - 1];
+    const [left, right] = about.strips[Math.max(0, about.numbers.indexOf(finding.strip))];
     const x = left + (finding.from_left ?? (right - left) / 2), y = about.top - (finding.from_top ?? (about.top - about.bottom) / 2);
     page.spot = finding.from_top === undefined ? null : [x, y];
     choose(finding.strip);
@@ -220,14 +220,14 @@ function spot() {
   if (place) Object.assign(made.style, { left: `${place[0]}px`, top: `${place[1]}px` });
 }
 
-function stripNumbers(count) {
-  if ($("strip-numbers").childElementCount === count) return;
-  $("strip-numbers").replaceChildren(...Array.from({ length: count }, (_, index) => button(String(index + 1), () => choose(index + 1), { "aria-label": `strip ${index + 1}` })));
+function stripNumbers(numbers) {
+  if ($("strip-numbers").textContent === numbers.join("")) return;
+  $("strip-numbers").replaceChildren(...numbers.map((number) => button(String(number), () => choose(number), { "aria-label": `strip ${number}` })));
 }
 
 function choose(number) {
   page.at = number;
-  if (viewer) { viewer.chosen = number; viewer.draw(); }
+  if (viewer) { viewer.chosen = number && page.scene ? page.scene.about.numbers.indexOf(number) + 1 : number; viewer.draw(); }
   if (number) strip(number);
   else $("strip").replaceChildren();
 }
@@ -377,7 +377,7 @@ async function start() {
     viewer = new Viewer($("view"));
     viewer.moved = () => { spot(); clearTimeout(page.looked); page.looked = setTimeout(remember, 300); };
     viewer.painted = spot;
-    viewer.picked = choose;
+    viewer.picked = (index) => choose(index ? page.scene.about.numbers[index - 1] : 0);
     eyeButtons($("tools"), viewer);
     lightChoice($("tools"), viewer, "as the job says");
   } catch (error) { say(`${error.message} The numbers and findings still hold.`); }
