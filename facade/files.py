@@ -78,7 +78,9 @@ def _make_folders(folder: Path, name: str) -> None:
 
 
 # What our own pictures begin with holds these letters: the PNG keyword Software and our name (PNG specification, 11.3.4.3).
-_OUR_PICTURE, _OUR_PDF = b"Software\x00facade", b"/Author(facade)"
+_OUR_PICTURE = b"Software\x00facade"
+# As pikepdf writes it, and as typst does.
+_OUR_PDF = (b"/Author (facade)", b"/Author(facade)")
 _OUR_PAGE, _OUR_NOTES = b'name="generator" content="facade"', b'"made by": "facade"'
 
 
@@ -105,7 +107,7 @@ def _made_here(path: Path) -> bool:
         _OUR_PICTURE in data[:200]
         or _OUR_NOTES in data[:40]
         or _OUR_PAGE in data[:400]
-        or (data[:5] == b"%PDF-" and _OUR_PDF in data)
+        or (data[:5] == b"%PDF-" and any(author in data for author in _OUR_PDF))
     )
 
 

@@ -34,17 +34,32 @@ def runs_as(words: Words, paths: Sequence[Path], height: float) -> list[str]:
     """Return the runs of each path as text, places in mm with three decimals, y counted downwards from `height`."""
     if not paths:
         return []
-    places = np.concatenate([path.runs.reshape(-1, 2) for path in paths])
-    places[:, 1] = height - places[:, 1]
-    counts = np.rint(places * 1000.0).astype(np.int64)
+    counts = _counts(paths, height)
     rest = np.abs(counts)
     whole = rest // 1000
     rest -= whole * 1000
-    parts = np.empty((len(places), 4), dtype=object)
+    parts = np.empty((len(counts), 4), dtype=object)
     parts[:, 0], parts[:, 2] = _wholes(whole[:, 0], counts[:, 0]), _wholes(whole[:, 1], counts[:, 1])
     parts[:, 1] = _rests(words)[rest[:, 0]]
     parts[:, 3] = _rests(words)[rest[:, 1] + 1000 * _follows(paths)]
     return (words.before + "".join(parts.ravel().tolist())).split("\0")[: len(paths)]
+
+
+def showing(paths: Sequence[Path], height: float) -> list[bool]:
+    """Return of each path whether it leads anywhere as it is written: a line from a place to itself shows nothing."""
+    if not paths:
+        return []
+    starts = np.cumsum([0, *(path.runs.size // 2 for path in paths[:-1])])
+    counts = _counts(paths, height)
+    spread = np.maximum.reduceat(counts, starts) != np.minimum.reduceat(counts, starts)
+    return [bool(shows) for shows in spread.any(axis=1)]
+
+
+def _counts(paths: Sequence[Path], height: float) -> NDArray[np.int64]:
+    """Return all places (n, 2) in thousandths of a mm, y counted downwards."""
+    places = np.concatenate([path.runs.reshape(-1, 2) for path in paths])
+    places[:, 1] = height - places[:, 1]
+    return np.rint(places * 1000.0).astype(np.int64)
 
 
 def _wholes(whole: NDArray[np.int64], counts: NDArray[np.int64]) -> _Objects:
