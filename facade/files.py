@@ -55,11 +55,13 @@ class Written:
 class Held:
     """A folder whose lock is held.
 
-    `kept` are files of others that were saved under a name that was needed, each with the name that it has now.
+    `kept` are files of others that were saved under a name that was needed, each with the name that it has now; `foreign` are those
+    that were there when a new folder was begun.
     """
 
     target: Path
     kept: list[tuple[str, str]] = field(default_factory=list)
+    foreign: list[Path] = field(default_factory=list)
 
 
 def put(folder: Path, name: str, data: bytes | str) -> Written:
@@ -297,6 +299,15 @@ def read_manifest(folder: Path) -> dict[str, Any] | None:
     return manifest if ours else None
 
 
+def is_whole(folder: Path) -> bool:
+    """Whether a folder holds, byte for byte, all that its manifest lists; raises OSError."""
+    manifest = read_manifest(folder)
+    if manifest is None:
+        return False
+    listed = {file["name"]: file for file in manifest["files"]}
+    return all(_is_ours(folder / name, name, listed) for name in listed)
+
+
 def _stays_inside(name: str) -> bool:
     """Whether a name of a manifest is that of a file in its folder."""
     path = PurePosixPath(name)
@@ -364,7 +375,8 @@ def new_folder(place: Held, wanted: Collection[str]) -> Iterator[Path]:
         with _said(target):
             if target.exists() and not os.access(target, os.W_OK):
                 raise FileError(f"{target} is read-only: allow writing in it, or choose another folder with --out")
-            _refuse_foreign(target, foreign_files(target), wanted)
+            place.foreign[:] = foreign_files(target)
+            refuse_foreign(place, wanted)
             fresh.mkdir()
             if target.exists():
                 shutil.copymode(target, fresh)
@@ -689,9 +701,11 @@ def _is_ours(path: Path, name: str, listed: Mapping[str, Any]) -> bool:
     )
 
 
-def _refuse_foreign(target: Path, foreign: Iterable[Path], wanted: Collection[str]) -> None:
+def refuse_foreign(place: Held, wanted: Collection[str]) -> None:
+    """Raise FileError when a file that was not ours when the new folder was begun has a name that is wanted."""
+    target = place.target
     folders = {parent.as_posix() for name in wanted for parent in PurePosixPath(name).parents}
-    for path in foreign:
+    for path in place.foreign:
         name = PurePosixPath(path.relative_to(target).as_posix())
         above = {parent.as_posix() for parent in name.parents}
         if path.is_dir() and not leads_elsewhere(path) and name.as_posix() in folders:
