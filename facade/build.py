@@ -19,7 +19,19 @@ from facade.doors.spreading import as_built_in_words
 from facade.errors import NotCleared, mistake
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.tables import offsets_head, parts_head
-from facade.files import MANIFEST, Written, carry_over, foreign_files, held, mend, new_folder, put, read_manifest
+from facade.files import (
+    MANIFEST,
+    Written,
+    carry_over,
+    foreign_files,
+    held,
+    is_whole,
+    mend,
+    new_folder,
+    put,
+    read_manifest,
+    refuse_foreign,
+)
 from facade.front import GEOMETRY, Front
 from facade.job import Job
 from facade.locks import PATIENCE, Told
@@ -91,7 +103,8 @@ class Build:
     """What a build has made and where, what the checks found, and the mark its folder held before, if that was another.
 
     `held_back` are the strips whose sheets were printed before and are still good; `kept` are files of others that were saved under
-    names that the build needed, each with the name that it has now.
+    names that the build needed, each with the name that it has now. `anew` is False where nothing had changed since the folder was
+    made, and nothing was made anew.
     """
 
     folder: Path
@@ -102,6 +115,7 @@ class Build:
     pack: Pack | None = None
     held_back: tuple[int, ...] = ()
     kept: tuple[tuple[str, str], ...] = ()
+    anew: bool = True
 
 
 Progress = Callable[[int, int], None]
@@ -130,6 +144,7 @@ def write(
     With `beside` it goes to `folder`/<the job file's name>-<beside>/: what stands under the job's own name stays.
 
     The folder is whole or as it was before, and is held against its manifest before this returns; files in it that are not ours stay.
+    Where it holds, byte for byte, what the very same job and order would give again, nothing is made anew.
     Who writes there at the same time is waited for, `patience` seconds at most; `waiting` is told who that is.
     `workers` processes share the strips, None for as many as pay (a script that asks for several needs
     an `if __name__ == "__main__"`); the bytes do not depend on it. `progress(done, total)` is called after every strip.
@@ -149,12 +164,20 @@ def write(
     with held(_target(front, folder, beside), patience=patience, waiting=waiting) as place:
         target = place.target
         former = read_manifest(target)
-        paper = prepared(front, order, former, again=again) if Output.PAPER in wanted else None
         routes = _routes(wanted, cnc)
-        names = {*_names(front, wanted, paper), *_job_files(front.job), MANIFEST}
+        names = {*_names(front, wanted), *_job_files(front.job), MANIFEST}
         names |= {name for route in routes for name in cnc_pack.names(front, route)}
+
+        if not routes and (same := _unchanged(front, target, wanted, order, names, again=again)):
+            return same
+
+        def planned() -> Prepared:
+            planned = prepared(front, order, former, again=again)
+            refuse_foreign(place, set(file_names(planned.pack)))
+            return planned
+
         with new_folder(place, names) as fresh:
-            made, findings, routes = _filled(front, fresh, wanted, paper, routes, workers, progress)
+            made, findings, routes, paper = _filled(front, fresh, wanted, planned, routes, workers, progress)
             made += _kept(front, target, fresh, former, names, pack_anew=paper is not None, routes=routes)
             made.sort(key=lambda file: file.name)
             record = paper.record if paper else issued_before(former)
@@ -188,17 +211,53 @@ def replaced(front: Front, folder: str | Path, order: Order, *, beside: str = ""
     )
 
 
+def _unchanged(
+    front: Front, target: Path, wanted: frozenset[Output], order: Order | None, names: set[str], *, again: bool
+) -> Build | None:
+    """Return a build of a folder that would be made again as it is, None where anything differs: job, version, order, any file."""
+    former = read_manifest(target)
+    if former is None or former.get("settings") != _settings(front) or _code_changed_since(target / MANIFEST):
+        return None
+    if not {output.value for output in wanted} <= {*former.get("outputs", ())} or not is_whole(target):
+        return None
+    from facade.checks import check_front
+
+    findings = check_front(front)
+    paper = prepared(front, order, former, again=again) if Output.PAPER in wanted else None
+    names = {*names, *(file_names(paper.pack) if paper else ())} - {MANIFEST}
+    try:
+        made = [Made(**file) for file in former["files"]]
+    except TypeError:
+        return None
+    record = paper.record if paper else issued_before(former)
+    text = _manifest(front, made, findings, record, _orders(front, former, wanted, paper, ()))
+    if not names <= {file.name for file in made} or (target / MANIFEST).read_text("utf-8") != text:
+        return None
+    pack, held_back = (paper.pack, paper.held_back) if paper else (None, ())
+    return Build(target, front.mark, tuple(made), tuple(findings), None, pack, held_back, anew=False)
+
+
+def _code_changed_since(path: Path) -> bool:
+    """Whether a file of this package is newer than another file: one version can be changed, or put in place again."""
+    own = (file for file in Path(__file__).parent.rglob("*") if file.suffix != ".pyc" and file.is_file())
+    return any(file.stat().st_mtime > path.stat().st_mtime for file in own)
+
+
 def _filled(
     front: Front,
     fresh: Path,
     wanted: frozenset[Output],
-    paper: Prepared | None,
+    planned: Callable[[], Prepared],
     routes: Sequence[CncOrder],
     workers: int | None,
     progress: Progress | None,
-) -> tuple[list[Made], list[Finding], list[CncOrder]]:
-    """Make everything that is wanted into a folder, and return the files, what the checks found, and the routes with what they found."""
+) -> tuple[list[Made], list[Finding], list[CncOrder], Prepared | None]:
+    """Make everything that is wanted into a folder; return the files, what the checks found, the routes with what they found, the pack.
+
+    The pack is planned after the strips, whose measures it asks for.
+    """
     done: list[_RouteMade] = []
+    paper = None
     if routes and wanted <= _FOR_MACHINES:
         # Nothing else takes the cores: the first route is begun while the front is checked, as if nothing stopped it.
         front.measures()
@@ -207,6 +266,7 @@ def _filled(
             done += [] if _stopped(findings) else [_taken(under_way, progress)]
     else:
         made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
+        paper = planned() if Output.PAPER in wanted else None
         made += _put_paper(paper, fresh, findings, progress) if paper else []
         made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
     for route in routes[len(done) :]:
@@ -217,7 +277,7 @@ def _filled(
             with _begun(front, order, fresh) as under_way:
                 done[index] = _taken(under_way, progress)
     made += [file for _, files in done for file in files or ()]
-    return [*made, *_put_job(front.job, fresh)], findings, [order for order, _ in done]
+    return [*made, *_put_job(front.job, fresh)], findings, [order for order, _ in done], paper
 
 
 def _stopped(findings: Iterable[Finding]) -> bool:
@@ -230,9 +290,10 @@ def make_again(front: Front, fresh: Path, manifest: dict[str, Any], progress: Pr
     Raises KeyError, TypeError or ValueError where it keeps none, JobError where one cannot be followed.
     """
     wanted = frozenset(map(Output, manifest["outputs"]))
-    paper = prepared_again(front, manifest["paper"]) if Output.PAPER in wanted else None
     routes = [CncOrder.of_data(Route(name), data) for name, data in manifest.get("cnc", {}).items()]
-    made, findings, routes = _filled(front, fresh, wanted, paper, routes, None, progress)
+    made, findings, routes, paper = _filled(
+        front, fresh, wanted, lambda: prepared_again(front, manifest["paper"]), routes, None, progress
+    )
     made.sort(key=lambda file: file.name)
     orders = _orders(front, manifest, wanted, paper, routes)
     written = put(fresh, MANIFEST, _manifest(front, made, findings, issued_again(front, manifest), orders))
@@ -280,9 +341,8 @@ def summary(build: Build) -> list[tuple[str, int, int, str]]:
     ]
 
 
-def _names(front: Front, wanted: frozenset[Output], paper: Prepared | None) -> Iterator[str]:
-    if paper:
-        yield from file_names(paper.pack)
+def _names(front: Front, wanted: frozenset[Output]) -> Iterator[str]:
+    """Yield the names of what is wanted, but for those of the paper pack and of routes."""
     for number in front.numbers:
         if Output.SIDES in wanted:
             yield side_name(front, number)

@@ -55,11 +55,13 @@ class Written:
 class Held:
     """A folder whose lock is held.
 
-    `kept` are files of others that were saved under a name that was needed, each with the name that it has now.
+    `kept` are files of others that were saved under a name that was needed, each with the name that it has now; `foreign` are those
+    that were there when a new folder was begun.
     """
 
     target: Path
     kept: list[tuple[str, str]] = field(default_factory=list)
+    foreign: list[Path] = field(default_factory=list)
 
 
 def put(folder: Path, name: str, data: bytes | str) -> Written:
@@ -78,7 +80,9 @@ def _make_folders(folder: Path, name: str) -> None:
 
 
 # What our own pictures begin with holds these letters: the PNG keyword Software and our name (PNG specification, 11.3.4.3).
-_OUR_PICTURE, _OUR_PDF = b"Software\x00facade", b"/Author(facade)"
+_OUR_PICTURE = b"Software\x00facade"
+# As pikepdf writes it, and as typst does.
+_OUR_PDF = (b"/Author (facade)", b"/Author(facade)")
 _OUR_PAGE, _OUR_NOTES = b'name="generator" content="facade"', b'"made by": "facade"'
 
 
@@ -105,7 +109,7 @@ def _made_here(path: Path) -> bool:
         _OUR_PICTURE in data[:200]
         or _OUR_NOTES in data[:40]
         or _OUR_PAGE in data[:400]
-        or (data[:5] == b"%PDF-" and _OUR_PDF in data)
+        or (data[:5] == b"%PDF-" and any(author in data for author in _OUR_PDF))
     )
 
 
@@ -295,6 +299,15 @@ def read_manifest(folder: Path) -> dict[str, Any] | None:
     return manifest if ours else None
 
 
+def is_whole(folder: Path) -> bool:
+    """Whether a folder holds, byte for byte, all that its manifest lists; raises OSError."""
+    manifest = read_manifest(folder)
+    if manifest is None:
+        return False
+    listed = {file["name"]: file for file in manifest["files"]}
+    return all(_is_ours(folder / name, name, listed) for name in listed)
+
+
 def _stays_inside(name: str) -> bool:
     """Whether a name of a manifest is that of a file in its folder."""
     path = PurePosixPath(name)
@@ -362,7 +375,8 @@ def new_folder(place: Held, wanted: Collection[str]) -> Iterator[Path]:
         with _said(target):
             if target.exists() and not os.access(target, os.W_OK):
                 raise FileError(f"{target} is read-only: allow writing in it, or choose another folder with --out")
-            _refuse_foreign(target, foreign_files(target), wanted)
+            place.foreign[:] = foreign_files(target)
+            refuse_foreign(place, wanted)
             fresh.mkdir()
             if target.exists():
                 shutil.copymode(target, fresh)
@@ -706,9 +720,11 @@ def _hash_as_seen(path: Path) -> str:
     return _hashes[seen]
 
 
-def _refuse_foreign(target: Path, foreign: Iterable[Path], wanted: Collection[str]) -> None:
+def refuse_foreign(place: Held, wanted: Collection[str]) -> None:
+    """Raise FileError when a file that was not ours when the new folder was begun has a name that is wanted."""
+    target = place.target
     folders = {parent.as_posix() for name in wanted for parent in PurePosixPath(name).parents}
-    for path in foreign:
+    for path in place.foreign:
         name = PurePosixPath(path.relative_to(target).as_posix())
         above = {parent.as_posix() for parent in name.parents}
         if path.is_dir() and not leads_elsewhere(path) and name.as_posix() in folders:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from facade.exporters.stl import facets, to_stl
-from facade.exporters.svg import to_svg
+from facade.exporters.svg import to_template
 from facade.exporters.tables import offsets_rows, parts_row
 from facade.files import Written, put
 from facade.front import Front, build_front
@@ -146,7 +146,7 @@ def make_strip(front: Front, number: int, fresh: Path, wanted: Wanted, *, cleare
 
 
 def _put_side(front: Front, strip: Strip, fresh: Path, *, cleared: bool) -> Written:
-    return put(fresh, side_name(front, strip.number), to_svg(side_sheet(front, strip, cleared=cleared)))
+    return put(fresh, side_name(front, strip.number), to_template(side_sheet(front, strip, cleared=cleared)))
 
 
 def _put_solid(front: Front, strip: Strip, fresh: Path) -> Written:

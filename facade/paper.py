@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from facade.exporters.pdf import PdfPage, to_pdf
+from facade.exporters.pdf import PdfPage, pdf_page, to_pdf
 from facade.exporters.svg import to_svg
 from facade.front import Front
 from facade.lengths import MM_PER_INCH, Unit
@@ -103,7 +103,7 @@ def paper_files(
             title = TEMPLATES[sheet.kind].title
             pages.append(replace(page, entry=title if title != entry else ""))
             entry = title
-            yield svg_name(pack, sheet.number, sheet.kind), page.svg.encode("utf-8")
+            yield svg_name(pack, sheet.number, sheet.kind), str(page.sheet).encode("utf-8")
             if progress:
                 progress(len(pages), len(chosen))
     yield PDF, to_pdf(f"{pack.front.job.title}, mark {pack.front.mark}", pages)
@@ -111,7 +111,7 @@ def paper_files(
 
 def _pages(pack: Pack, sheets: Sequence[Sheet]) -> list[PdfPage]:
     drawings = [pack.drawing(sheet) for sheet in sheets]
-    return [PdfPage(to_svg(drawing), drawing.width, drawing.height) for drawing in drawings]
+    return [pdf_page(drawing, svg=to_svg(drawing)) for drawing in drawings]
 
 
 def file_names(pack: Pack) -> Iterator[str]:

@@ -148,12 +148,18 @@ def build_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
     yield ""
     total = size_of(sum(file.size for file in build.files))
     yield f"{len(build.files) + 1} files in {build.folder}, {total}, in {seconds:.1f} s"
+    yield from _unchanged_line(build)
     yield ""
     yield from _wrapped(f"Can it be made? {verdict(build.findings)}", "", "")
     if stops(build.findings):
         yield "Every sheet is marked NOT CLEARED. Cut nothing from them."
     yield from finding_lines(build.findings, front.job.ruler)
     yield from rule_lines(front)
+
+
+def _unchanged_line(build: Build) -> Iterator[str]:
+    if not build.anew:
+        yield "Nothing has changed since they were made: all of them are as they were, and none was made anew."
 
 
 def kept_lines(build: Build) -> Iterator[str]:
@@ -186,6 +192,7 @@ def paper_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
         )
     yield ""
     yield f"{len(build.pack.sheets)} sheets in {seconds:.1f} s; the same as SVG in {build.folder / 'paper'}"
+    yield from _unchanged_line(build)
     yield ""
     yield from _wrapped(f"Can it be made? {verdict(build.findings)}", "", "")
     if stops(build.findings):

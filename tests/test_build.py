@@ -9,6 +9,8 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +23,10 @@ from facade.build import Build, Output, write
 from facade.errors import FileError, JobError
 from facade.front import Front, build_front
 from facade.job import make_job, read_job
+from facade.making import USUAL
+from facade.paper import usual_order
+from facade.printing.papers import sheet_paper
+from facade.screen import build_lines
 from facade.slicer import stations
 
 JOB = """title = "A small front"
@@ -62,6 +68,11 @@ def built(job_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Build:
 @pytest.fixture
 def front(job_file: Path) -> Front:
     return build_front(read_job(job_file))
+
+
+def retitled(front: Front) -> Front:
+    """The same front under another title: its folder must be made anew, though nothing is cut otherwise."""
+    return replace(front, job=front.job.model_copy(update={"title": "As it was called before"}))
 
 
 def test_everything_asked_for_is_there(built: Build) -> None:
@@ -126,6 +137,66 @@ def test_a_build_beside_its_former_self_changes_nothing(front: Front, tmp_path: 
     assert os.listdir(tmp_path) == ["small"]
 
 
+def states(folder: Path) -> dict[str, tuple[int, int]]:
+    """Return each file's own number on the disk and when it was written: another one is a file made anew."""
+    return {
+        path.relative_to(folder).as_posix(): (path.stat().st_ino, path.stat().st_mtime_ns)
+        for path in folder.rglob("*")
+        if path.is_file()
+    }
+
+
+def test_an_unchanged_job_is_not_made_anew(front: Front, tmp_path: Path) -> None:
+    first = write(front, tmp_path)
+    (first.folder / "sides" / "notes.txt").write_text("mine")
+    before = states(first.folder)
+    for outputs in (USUAL, [Output.PARTS, Output.PAPER]):
+        again = write(build_front(front.job), tmp_path, outputs=outputs)
+        assert not again.anew
+        assert states(first.folder) == before
+        assert (again.files, again.findings, again.mark) == (first.files, first.findings, first.mark)
+        assert "\n".join(build_lines(front, again, 1.0)).count("Nothing has changed") == 1
+    assert first.anew
+    assert "Nothing has changed" not in "\n".join(build_lines(front, first, 1.0))
+
+
+def changed_manifest(folder: Path, change: Callable[[dict], object]) -> None:
+    manifest = json.loads((folder / "manifest.json").read_text())
+    change(manifest)
+    (folder / "manifest.json").write_text(json.dumps(manifest, indent=1, ensure_ascii=False) + "\n")
+
+
+CHANGES: dict[str, Callable[[Path], object]] = {
+    "a sheet is gone": lambda folder: (folder / "paper" / "02-first.svg").unlink(),
+    "the job is gone": lambda folder: (folder / "job" / "small.toml").unlink(),
+    "a finding was altered": lambda folder: changed_manifest(folder, lambda said: said["findings"].clear()),
+    "another version made it": lambda folder: changed_manifest(folder, lambda said: said.update(made_by="facade 0")),
+    "something was added": lambda folder: changed_manifest(folder, lambda said: said.update(more=1)),
+    "a file is of another kind": lambda folder: changed_manifest(folder, lambda said: said["files"][0].update(more=1)),
+    "an order was altered": lambda folder: changed_manifest(folder, lambda said: said["paper"].update(new=[1])),
+    "the program is newer": lambda folder: os.utime(folder / "manifest.json", (1e9, 1e9)),
+}
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_where_anything_differs_all_is_made_anew(front: Front, tmp_path: Path, change: str) -> None:
+    folder = write(front, tmp_path, outputs=[Output.PARTS, Output.PAPER]).folder
+    before = contents(folder)
+    CHANGES[change](folder)
+    assert write(front, tmp_path, outputs=[Output.PARTS, Output.PAPER]).anew
+    assert contents(folder) == before
+
+
+def test_what_an_unchanged_folder_lacks_is_made(front: Front, tmp_path: Path) -> None:
+    folder = write(front, tmp_path, outputs=[Output.PARTS]).folder
+    assert write(front, tmp_path, outputs=[Output.PARTS, Output.OFFSETS]).anew
+    assert (folder / "offsets.csv").is_file()
+    order = replace(usual_order(front), paper=sheet_paper("A3"))
+    assert write(front, tmp_path, outputs=[Output.PAPER], order=order).anew
+    assert not write(front, tmp_path, outputs=[Output.PAPER], order=order).anew
+    assert write(front, tmp_path, outputs=[Output.PAPER]).anew
+
+
 def test_the_kept_job_builds_the_same_front(built: Build) -> None:
     assert build_front(read_job(built.folder / "job" / "small.toml")).mark == built.mark
 
@@ -150,7 +221,7 @@ def test_a_file_that_is_not_ours_is_kept(front: Front, tmp_path: Path) -> None:
     (folder / "sides" / "notes.txt").write_text("mine")
     (folder / "photos").mkdir()
     (folder / "photos" / "bench.jpg").write_bytes(b"mine too")
-    write(front, tmp_path, outputs=[Output.SIDES])
+    assert write(retitled(front), tmp_path, outputs=[Output.SIDES]).anew
     assert (folder / "sides" / "notes.txt").read_text() == "mine"
     assert (folder / "photos" / "bench.jpg").read_bytes() == b"mine too"
 
@@ -216,7 +287,7 @@ def test_no_workers_are_refused(front: Front, tmp_path: Path) -> None:
 
 
 def test_a_build_that_fails_leaves_the_former_one(front: Front, tmp_path: Path) -> None:
-    before = contents(write(front, tmp_path).folder)
+    before = contents(write(retitled(front), tmp_path).folder)
 
     def give_up(done: int, total: int) -> None:
         if done == 4:
@@ -232,7 +303,7 @@ def test_a_build_that_fails_leaves_the_former_one(front: Front, tmp_path: Path) 
 def test_a_build_that_is_killed_leaves_the_former_one_or_the_new_one(
     front: Front, tmp_path: Path, job_file: Path, wait: float
 ) -> None:
-    before = contents(write(front, tmp_path).folder)
+    before = contents(write(retitled(front), tmp_path).folder)
     command = [sys.executable, "-m", "facade", "build", str(job_file), "--out", str(tmp_path)]
     process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     time.sleep(wait)

@@ -25,7 +25,7 @@ from pathlib import Path
 import pytest
 from browsing import Served
 from starlette.testclient import TestClient
-from test_build import JOB, contents
+from test_build import JOB, contents, retitled
 
 from facade.build import Output, write
 from facade.cli import main
@@ -408,7 +408,7 @@ def test_a_build_is_held_against_its_manifest_before_it_is_called_one(front: Fro
             sheet.write_bytes(sheet.read_bytes().replace(b"3", b"4", 1))
 
     with pytest.raises(FileError, match=r"sides/strip-03\.svg is not on the disk as it was made"):
-        write(front, tmp_path, outputs=[Output.SIDES], progress=spoil)
+        write(retitled(front), tmp_path, outputs=[Output.SIDES], progress=spoil)
     assert contents(tmp_path / "small") == before
     assert sorted(os.listdir(tmp_path)) == ["small", "small.toml"]
 

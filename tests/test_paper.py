@@ -19,7 +19,7 @@ from test_sides import ODD_TITLE
 from facade.build import write, write_part
 from facade.drawing import Drawing
 from facade.errors import FileError, JobError
-from facade.exporters.pdf import PdfPage, to_pdf
+from facade.exporters.pdf import pdf_page, to_pdf
 from facade.exporters.svg import to_svg
 from facade.front import Front, build_front
 from facade.job import make_job
@@ -272,7 +272,7 @@ def test_an_odd_title_cannot_break_the_pdf() -> None:
 
 def test_a_page_longer_than_readers_open_is_refused_with_the_cure() -> None:
     with pytest.raises(JobError, match="tiles"):
-        to_pdf("long", [PdfPage("<svg/>", 6000, 300)])
+        to_pdf("long", [pdf_page(Drawing(6000, 300, "long"))])
 
 
 def test_lines_can_be_chosen() -> None:

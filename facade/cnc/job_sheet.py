@@ -66,8 +66,7 @@ def machine_page(front: Front) -> Page:
 
 def machine_pdf(front: Front, name: str, pieces: Sequence[Piece], strips: Sequence[int], *, cleared: bool) -> bytes:
     """Return pieces on framed sheets as a PDF; `name` is what the sheet is called."""
-    from facade.exporters.pdf import PdfPage, to_pdf
-    from facade.exporters.svg import to_svg
+    from facade.exporters.pdf import pdf_page, to_pdf
 
     page = machine_page(front)
     sheets = packed(pieces, page.room)
@@ -88,7 +87,7 @@ def machine_pdf(front: Front, name: str, pieces: Sequence[Piece], strips: Sequen
         left, top = page.corner
         for one in placed:
             drawing.put(one.piece.draw(), left + one.x, top - one.down - one.piece.height)
-        pages.append(PdfPage(to_svg(drawing), page.width, page.height))
+        pages.append(pdf_page(drawing))
     return to_pdf(f"{front.job.title}: {name}, mark {front.mark}", pages)
 
 

@@ -125,13 +125,11 @@ def plan_files(fixture: Fixture, holding: Holding, *, cleared: bool) -> list[tup
 
 def _data(fixture: Fixture, holding: Holding, cleared: bool) -> tuple[bytes, bytes, bytes]:
     from facade.exporters.dxf import to_dxf
-    from facade.exporters.pdf import PdfPage, to_pdf
+    from facade.exporters.pdf import pdf_page, to_pdf
     from facade.exporters.svg import to_svg
 
     drawing, front = plan_drawing(fixture, holding), fixture.front
-    pages = [
-        PdfPage(to_svg(sheet), sheet.width, sheet.height) for sheet in plan_sheets(fixture, holding, cleared=cleared)
-    ]
+    pages = [pdf_page(sheet) for sheet in plan_sheets(fixture, holding, cleared=cleared)]
     dxf = to_dxf(drawing, front.job.machine_unit, plan_zero(fixture))
     pdf = to_pdf(f"{front.job.title}: plan of fixture {fixture.number}, mark {front.mark}", pages)
     return dxf.encode("utf-8"), to_svg(_with_plain_ids(drawing)).encode("utf-8"), pdf

@@ -5,30 +5,71 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from collections.abc import Iterator
-from xml.etree.ElementTree import Element, SubElement, tostring
-
-import numpy as np
-import svgwrite
-from svgwrite.base import Title
-from svgwrite.container import Group
+from functools import lru_cache
 
 from facade.drawing import Drawing, Label, Path, Pen
+from facade.exporters.runs import Words, runs_as
 
 FONT = "DejaVu Sans, sans-serif"
+FILLED = (Pen.SOLID, Pen.SHADE, Pen.CLEAR)
+# Moves and straight lines.
+_DATA = Words("M", " ", " ", "", "Z")
+_DECLARATION = '<?xml version="1.0" encoding="utf-8"?>\n'
+_NAMESPACES = (
+    'xmlns="http://www.w3.org/2000/svg" xmlns:ev="http://www.w3.org/2001/xml-events" '
+    'xmlns:xlink="http://www.w3.org/1999/xlink"'
+)
 
 
 def to_svg(drawing: Drawing) -> str:
     """Return the drawing as an SVG document; y is turned here, once, since SVG counts it downwards."""
-    width, height = _number(drawing.width), _number(drawing.height)
+    width, height = number(drawing.width), number(drawing.height)
+    outer = (
+        f'<svg baseProfile="full" height="{height}mm" version="1.1" viewBox="0 0 {width} {height}" width="{width}mm" '
+        f"{_NAMESPACES}><defs />{_titled(drawing.title)}"
+    )
+    return f"{_DECLARATION}{outer}{''.join(_body(drawing))}</svg>\n"
+
+
+def to_template(drawing: Drawing) -> str:
+    """Return the same document, its outer tags by svgwrite."""
+    import svgwrite
+    from svgwrite.base import Title
+
+    width, height = number(drawing.width), number(drawing.height)
     # debug=False: svgwrite would check every attribute against its tables, which takes ten times as long as writing.
     document = svgwrite.Drawing(size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", debug=False)
-    title = Title(drawing.title)
-    document.add(title)
-    ids = _ids(drawing.paths)
+    document.add(Title(drawing.title))
+    return f"{_DECLARATION}{document.tostring().removesuffix('</svg>')}{''.join(_body(drawing))}</svg>\n"
+
+
+def _titled(title: str) -> str:
+    return f"<title>{_escaped(title)}</title>" if title else "<title />"
+
+
+def _escaped(text: str) -> str:
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+@lru_cache(maxsize=1 << 16)
+def number(value: float) -> str:
+    """Return at most three decimals, no exponent and no needless zeros."""
+    text = f"{value:.3f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def _body(drawing: Drawing) -> Iterator[str]:
+    """Yield the lines, those of one pen that follow each other as a group, then all words as one."""
+    ids, data = _ids(drawing.paths), iter(runs_as(_DATA, drawing.paths, drawing.height))
     for pen, paths in itertools.groupby(drawing.paths, key=lambda path: path.pen):
-        document.add(_Lines(pen, list(paths), ids, drawing.height))
-    document.add(_Words(drawing.labels, drawing.height))
-    return f'<?xml version="1.0" encoding="utf-8"?>\n{tostring(document.get_xml(), encoding="unicode")}\n'
+        yield f"<g {_style(pen)}>"
+        for _ in paths:
+            name = _escaped(next(ids)).replace('"', "&quot;")
+            known = f' id="{name}"' if name else ""
+            yield f'<path d="{next(data)}"{known} />'
+        yield "</g>"
+    words = f'<g fill="#000" font-family="{FONT}"'
+    yield f"{words}>{''.join(_words(drawing))}</g>" if drawing.labels else f"{words} />"
 
 
 def _ids(paths: list[Path]) -> Iterator[str]:
@@ -40,71 +81,27 @@ def _ids(paths: list[Path]) -> Iterator[str]:
         yield f"{path.name}-{seen[path.name]}" if again else path.name
 
 
-def _number(value: float) -> str:
-    """Return at most three decimals, no exponent and no needless zeros."""
-    text = f"{value:.3f}".rstrip("0").rstrip(".")
-    return "0" if text == "-0" else text
-
-
-def _style(pen: Pen) -> dict[str, str]:
+def _style(pen: Pen) -> str:
     grey = f"#{round(pen.grey * 255):02x}" + f"{round(pen.grey * 255):02x}" * 2
-    if pen in (Pen.SOLID, Pen.SHADE, Pen.CLEAR):
-        return {"fill": grey, "stroke": "none"}
-    style = {"fill": "none", "stroke": grey, "stroke_width": _number(pen.width), "stroke_linejoin": "round"}
-    if pen.dashes:
-        style["stroke_dasharray"] = " ".join(map(_number, pen.dashes))
-    return style
+    if pen in FILLED:
+        return f'fill="{grey}" stroke="none"'
+    dashes = f'stroke-dasharray="{" ".join(map(number, pen.dashes))}" ' if pen.dashes else ""
+    return f'fill="none" stroke="{grey}" {dashes}stroke-linejoin="round" stroke-width="{number(pen.width)}"'
 
 
-def _data(path: Path, height: float) -> str:
-    """Return the path's runs as moves and straight lines."""
-    flipped = path.runs.copy()
-    flipped[..., 1] = height - flipped[..., 1]
-    # Rounded first, so that no "-0.000" can come out.
-    flipped = np.rint(flipped * 1000.0) / 1000.0 + 0.0
-    one = "M" + " ".join(["%.3f %.3f"] * path.runs.shape[1]) + ("Z" if path.closed else "")
-    return (one * len(path.runs)) % tuple(flipped.ravel().tolist())
+def _words(drawing: Drawing) -> Iterator[str]:
+    """Yield the labels, those of one type that follow each other as a group."""
+    for style, labels in itertools.groupby(drawing.labels, key=lambda label: (label.size, label.anchor, label.bold)):
+        size, anchor, bold = style
+        weight = ' font-weight="bold"' if bold else ""
+        yield f'<g font-size="{number(size)}" text-anchor="{anchor.value}"{weight}>'
+        for label in labels:
+            place = _place(label, drawing.height)
+            yield f"<text {place}>{_escaped(label.text)}</text>" if label.text else f"<text {place} />"
+        yield "</g>"
 
 
-# The elements in these groups are made directly, since svgwrite's own would take half of a sheet's time.
-
-
-class _Lines(Group):  # type: ignore[misc]  # svgwrite carries no types
-    """Paths of one pen as a group."""
-
-    def __init__(self, pen: Pen, paths: list[Path], ids: Iterator[str], height: float) -> None:
-        super().__init__(debug=False, **_style(pen))
-        self._paths = paths
-        self._ids = ids
-        self._height = height
-
-    def get_xml(self) -> Element:
-        group: Element = super().get_xml()
-        for path in self._paths:
-            name = next(self._ids)
-            SubElement(group, "path", {"d": _data(path, self._height), **({"id": name} if name else {})})
-        return group
-
-
-class _Words(Group):  # type: ignore[misc]  # svgwrite carries no types
-    """All labels as one group."""
-
-    def __init__(self, labels: list[Label], height: float) -> None:
-        super().__init__(debug=False, font_family=FONT, fill="#000")
-        self._labels = labels
-        self._height = height
-
-    def get_xml(self) -> Element:
-        words: Element = super().get_xml()
-        for style, labels in itertools.groupby(self._labels, key=lambda label: (label.size, label.anchor, label.bold)):
-            size, anchor, bold = style
-            weight = {"font-weight": "bold"} if bold else {}
-            group = SubElement(words, "g", {"font-size": _number(size), "text-anchor": anchor.value, **weight})
-            for label in labels:
-                SubElement(group, "text", self._place(label)).text = label.text
-        return words
-
-    def _place(self, label: Label) -> dict[str, str]:
-        x, y = _number(label.x), _number(self._height - label.y)
-        turn = {"transform": f"rotate({_number(-label.turn)} {x} {y})"} if label.turn else {}
-        return {"x": x, "y": y, **turn}
+def _place(label: Label, height: float) -> str:
+    x, y = number(label.x), number(height - label.y)
+    turn = f' transform="rotate({number(-label.turn)} {x} {y})"' if label.turn else ""
+    return f'x="{x}" y="{y}"{turn}'

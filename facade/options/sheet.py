@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import io
 import math
 from dataclasses import dataclass
@@ -10,8 +9,7 @@ from dataclasses import dataclass
 from PIL import Image
 
 from facade.drawing import Drawing, Pen, fitted
-from facade.exporters.pdf import PdfPage, to_pdf, to_picture
-from facade.exporters.svg import to_svg
+from facade.exporters.pdf import Picture, pdf_page, to_pdf, to_picture
 from facade.options.exploring import Option, Options
 from facade.options.telling import figure_lines, tried_text, value_lines, verdict_line
 from facade.pictures.lights import light_words
@@ -38,11 +36,10 @@ def options_sheet(options: Options) -> Sheet:
     """Return the sheet of options on A3."""
     drawing = Drawing(_WIDE, _TALL, f"{options.job.title}: options")
     _head(drawing, options)
-    images = [_put(drawing, options, index) for index in range(len(options.options))]
-    svg = to_svg(drawing).replace("</title>", f"</title>{''.join(images)}", 1)
-    page = PdfPage(svg, _WIDE, _TALL)
-    with Image.open(io.BytesIO(to_picture(drawing.title, page, _DOTS))) as picture:
-        return Sheet(to_pdf(drawing.title, [page]), png(picture.convert("RGB")))
+    pictures = [_put(drawing, options, index) for index in range(len(options.options))]
+    pdf = to_pdf(drawing.title, [pdf_page(drawing, pictures=pictures)])
+    with Image.open(io.BytesIO(to_picture(pdf, _DOTS))) as picture:
+        return Sheet(pdf, png(picture.convert("RGB")))
 
 
 def _head(drawing: Drawing, options: Options) -> None:
@@ -64,7 +61,7 @@ def _grid(count: int) -> tuple[int, int]:
     return columns, math.ceil(count / columns)
 
 
-def _put(drawing: Drawing, options: Options, index: int) -> str:
+def _put(drawing: Drawing, options: Options, index: int) -> Picture:
     """Write what is said of an option below the place of its picture, and return the picture."""
     columns, rows = _grid(len(options.options))
     wide = (_WIDE - 2 * _MARGIN - (columns - 1) * _GAP) / columns
@@ -76,11 +73,7 @@ def _put(drawing: Drawing, options: Options, index: int) -> str:
     scale = min(wide / max(size[0] for size in sizes), room / max(size[1] for size in sizes))
     across, up = (side * scale for side in sizes[index])
     _words(drawing, option, left, top - room - _LINE - 1.0, wide)
-    data = base64.b64encode(option.shown.picture).decode("ascii")
-    return (
-        f'<image x="{left + (wide - across) / 2:.3f}" y="{_TALL - top + room - up:.3f}" width="{across:.3f}" height="{up:.3f}" '
-        f'xlink:href="data:image/png;base64,{data}" />'
-    )
+    return Picture(option.shown.picture, left + (wide - across) / 2, _TALL - top + room - up, across, up)
 
 
 def _size(option: Option) -> tuple[int, int]:

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import base64
-
 from facade.drawing import Anchor, Drawing, Pen, fitted
-from facade.exporters.pdf import PdfPage, to_pdf
-from facade.exporters.svg import to_svg
+from facade.exporters.pdf import Picture, pdf_page, to_pdf
 from facade.front import Front
 from facade.job.model import FinishKind
 from facade.lengths import Unit
@@ -32,8 +29,8 @@ def elevation(front: Front) -> bytes:
     _head(drawing, front, scale)
     _measurements(drawing, front, scale, left, bottom)
     _words(drawing, front)
-    svg = _with_picture(to_svg(drawing), _picture(front, scale), front, scale, left, _ABOVE)
-    return to_pdf(drawing.title, [PdfPage(svg, wide, tall)])
+    picture = Picture(_picture(front, scale), left, _ABOVE, front.layout.width / scale, front.layout.height / scale)
+    return to_pdf(drawing.title, [pdf_page(drawing, pictures=[picture])])
 
 
 def _fitting(width: float, height: float) -> tuple[int, float, float]:
@@ -51,17 +48,6 @@ def _picture(front: Front, scale: int) -> bytes:
     pixel = wide / columns
     frame = Frame(columns, max(4, round(tall / pixel)), pixel, 0.0, tall)
     return png_of(painted(front, frame, front.job.picture).pixels)
-
-
-def _with_picture(svg: str, png: bytes, front: Front, scale: int, left: float, above: float) -> str:
-    """Return a sheet with the picture under its lines."""
-    wide, tall = front.layout.width / scale, front.layout.height / scale
-    data = base64.b64encode(png).decode("ascii")
-    image = (
-        f'<image x="{left:.3f}" y="{above:.3f}" width="{wide:.3f}" height="{tall:.3f}" preserveAspectRatio="none" '
-        f'xlink:href="data:image/png;base64,{data}" />'
-    )
-    return svg.replace("</title>", f"</title>{image}", 1)
 
 
 def _head(drawing: Drawing, front: Front, scale: int) -> None:

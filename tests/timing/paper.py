@@ -42,7 +42,7 @@ def main() -> None:
 def by_kind(job: Path) -> None:
     """Print what each kind of sheet takes, the strips cut and measured before."""
     from facade import build_front, read_job
-    from facade.exporters.pdf import PdfPage, to_pdf
+    from facade.exporters.pdf import pdf_page, to_pdf
     from facade.exporters.svg import to_svg
     from facade.paper import Order, pack_of
     from facade.printing.papers import sheet_paper
@@ -56,8 +56,9 @@ def by_kind(job: Path) -> None:
         times.append(time.perf_counter())
         drawings = [drawing for _, drawing in pack.drawings()]
         times.append(time.perf_counter())
-        pages = [PdfPage(to_svg(drawing), drawing.width, drawing.height) for drawing in drawings]
+        sheets = [to_svg(drawing) for drawing in drawings]
         times.append(time.perf_counter())
+        pages = [pdf_page(drawing, svg=svg) for drawing, svg in zip(drawings, sheets, strict=True)]
         to_pdf("bench", pages)
         times.append(time.perf_counter())
         plan, draw, svg, pdf = (after - before for before, after in itertools.pairwise(times))
