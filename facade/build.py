@@ -116,6 +116,7 @@ def write(
     cnc: CncOrder | None = None,
     patience: float = PATIENCE,
     waiting: Told | None = None,
+    planned: Callable[[Order, Pack], None] | None = None,
 ) -> Build:
     """Write what is asked for to `folder`/<the job file's name>/ and return what was made.
 
@@ -125,8 +126,8 @@ def write(
     an `if __name__ == "__main__"`); the bytes do not depend on it. `progress(done, total)` is called after every strip.
     When a finding stops the job, every sheet is marked NOT CLEARED; with `strict` nothing is written and NotCleared raised.
     `cnc` says how files for a machine are made; an output of a route without one gets the usual.
-    `order` says how the paper pack is printed, and puts down in the manifest that it was; without `again` sheets that were
-    printed before and show the same are left out.
+    `planned` is told of the paper pack before anything is written. `order` says how it is printed, and puts down in the manifest
+    that it was; without `again` sheets that were printed before and show the same are left out.
     Raises FileError when the folder cannot be written or a foreign file is in the way.
     """
     wanted = frozenset(outputs)
@@ -140,6 +141,8 @@ def write(
         target = place.target
         former = read_manifest(target)
         paper = prepared(front, order, former, again=again) if Output.PAPER in wanted else None
+        if paper and planned:
+            planned(paper.order, paper.pack)
         routes = _routes(wanted, cnc)
         names = {*_names(front, wanted, paper), *_job_files(front.job), MANIFEST}
         names |= {name for route in routes for name in cnc_pack.names(front, route)}

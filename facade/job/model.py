@@ -11,7 +11,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, Field, PrivateAttr
 
 from facade.fields import Degrees, Length, Model, Number, Point, Size, about, whole_number
-from facade.job.bench import Cutter, ErrorBudget, Fixing
+from facade.job.bench import Cutter, ErrorBudget, Fixing, Way, Work
 from facade.job.hanging import BareDoor, Beside, Board, Hand, Hinges, Mounting, Opening, Pull, Room
 from facade.job.limits import Limit, Limits, limit_of
 from facade.job.machine import Machine, first_on_side, fixture_rule
@@ -274,6 +274,7 @@ class Job(Model):
     )
     room: Room = about("the air that the wood lives in", default_factory=Room.model_construct)
     machine: Machine = about("the machine that cuts strips", default_factory=Machine.model_construct)
+    work: Work = about("how the strips are made, and so which sheets are printed", default_factory=Work.model_construct)
     errors: ErrorBudget = about(
         "what each step may be off where two strips meet", default_factory=ErrorBudget.model_construct
     )
@@ -326,6 +327,15 @@ class Job(Model):
     def station(self) -> float:
         """Distance between stations, mm."""
         return self.sampling.station or rule("station" if self.unit is Unit.MM else "station_inch")
+
+    @property
+    def way(self) -> Way:
+        """How the strips are made: as the job says, or else by what it says of the carving board and of a machine."""
+        if self.work.way is not None:
+            return self.work.way
+        if self.carving.board or self.carving.packed:
+            return Way.AS_A_SET
+        return Way.MACHINE if self.machine != Machine() else Way.SAWN_SIDES
 
     @property
     def highest(self) -> float:

@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from facade.drawing import Drawing
 from facade.front import Front
+from facade.layout import Door
 from facade.lengths import Ruler
 
 
@@ -24,12 +25,8 @@ class Kind(StrEnum):
     GAUGES = "gauges"
     BOARDS = "boards"
     LISTS = "lists"
-
-
-# What shows the same surface as the side templates in another way: a maker works with one of the three.
-OTHER_WAYS = (Kind.WRAPS, Kind.FACES)
-# What is printed of single strips on their own.
-ALONE = (Kind.SIDES, Kind.WRAPS, Kind.HOLES, Kind.LISTS)
+    WRONG = "wrong"
+    OFFSETS = "offsets"
 
 
 class Top(StrEnum):
@@ -70,7 +67,10 @@ class Bench:
 
 @dataclass(frozen=True)
 class Asked:
-    """What pieces are asked for: of which strips, how large they may be, and what they show."""
+    """What pieces are asked for: of which strips, how large they may be, and what they show.
+
+    `kinds` are the kinds of sheets in the pack, and `index` on which sheets each of them is, first and last.
+    """
 
     front: Front
     room: Room
@@ -78,17 +78,35 @@ class Asked:
     bench: Bench = field(default_factory=Bench)
     lines: Lines = Lines.BOTH
     paper: str = "A4"
+    kinds: frozenset[Kind] = frozenset()
+    index: tuple[tuple[Kind, int, int], ...] = ()
 
     @property
     def ruler(self) -> Ruler:
         """The job's own ruler."""
         return self.front.job.ruler
 
+    @property
+    def doors(self) -> tuple[Door, ...]:
+        """The doors of the strips that are asked for."""
+        return tuple(door for door in self.front.layout.doors if not set(self.strips).isdisjoint(strips_of(door)))
+
+    @property
+    def whole_doors(self) -> tuple[Door, ...]:
+        """The doors of which all strips are asked for."""
+        return tuple(door for door in self.front.layout.doors if set(self.strips).issuperset(strips_of(door)))
+
+
+def strips_of(door: Door) -> range:
+    """Return the numbers of a door's strips."""
+    return range(door.first_strip, door.last_strip + 1)
+
 
 @dataclass(frozen=True)
 class Piece:
     """Something that is printed in one piece; `strips` is empty where it is about the whole front.
 
+    Pieces that follow each other with the same words in `together` share a sheet, where one holds them all.
     `draw` gives a drawing of exactly `width` by `height` mm, and is called only when the sheet comes out.
     """
 
@@ -98,3 +116,4 @@ class Piece:
     draw: Callable[[], Drawing]
     strips: tuple[int, ...] = ()
     top: Top = Top.UP
+    together: str = ""
