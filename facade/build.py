@@ -138,6 +138,7 @@ def write(
     patience: float = PATIENCE,
     waiting: Told | None = None,
     beside: str = "",
+    shown: Callable[[Order, Pack], None] | None = None,
 ) -> Build:
     """Write what is asked for to `folder`/<the job file's name>/ and return what was made.
 
@@ -150,8 +151,8 @@ def write(
     an `if __name__ == "__main__"`); the bytes do not depend on it. `progress(done, total)` is called after every strip.
     When a finding stops the job, every sheet is marked NOT CLEARED; with `strict` nothing is written and NotCleared raised.
     `cnc` says how files for a machine are made; an output of a route without one gets the usual.
-    `order` says how the paper pack is printed, and puts down in the manifest that it was; without `again` sheets that were
-    printed before and show the same are left out.
+    `shown` is told of the paper pack before any of it is written. `order` says how it is printed, and puts down in the manifest
+    that it was; without `again` sheets that were printed before and show the same are left out.
     Raises FileError when the folder cannot be written or a foreign file is in the way.
     """
     wanted = frozenset(outputs)
@@ -172,9 +173,11 @@ def write(
             return same
 
         def planned() -> Prepared:
-            planned = prepared(front, order, former, again=again)
-            refuse_foreign(place, set(file_names(planned.pack)))
-            return planned
+            paper = prepared(front, order, former, again=again)
+            refuse_foreign(place, set(file_names(paper.pack)))
+            if shown:
+                shown(paper.order, paper.pack)
+            return paper
 
         with new_folder(place, names) as fresh:
             made, findings, routes, paper = _filled(front, fresh, wanted, planned, routes, workers, progress)

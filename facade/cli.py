@@ -38,7 +38,20 @@ if TYPE_CHECKING:
 
 DONE, STOPPED = 0, 1
 OUTPUTS = ("sides", "strips", "offsets", "parts", "solid", "view", "picture", "report", "check", "paper")
-SHEETS = ("first", "calibration", "sticks", "sides", "wraps", "faces", "holes", "gauges", "boards", "lists")
+SHEETS = (
+    "first",
+    "calibration",
+    "sticks",
+    "sides",
+    "wraps",
+    "faces",
+    "holes",
+    "gauges",
+    "boards",
+    "lists",
+    "wrong",
+    "offsets",
+)
 
 
 _WHOLE = "every folder is whole, as it was before or as it was to be"
@@ -240,6 +253,9 @@ def _paper_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     paper.add_argument(
         "--printer", metavar="NAME", help="a printer that was measured: its paper, margins and correction"
     )
+    paper.add_argument(
+        "--door", type=_doors, metavar="N", help="the sheets of these doors alone: 2, or 1,3-4; of a wall all with all"
+    )
     paper.add_argument("--strip", type=_numbers, metavar="N", help="the sheets of these strips alone: 17, or 3,8-10")
     paper.add_argument("--only", type=_sheets, metavar="KINDS", help=f"some of {','.join(SHEETS)}")
     paper.add_argument("--sheet", type=_numbers, metavar="N", help="these sheets of the pack alone, by their numbers")
@@ -248,6 +264,12 @@ def _paper_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]
         choices=("both", "carve", "finished"),
         default="both",
         help="which line templates show (default: both)",
+    )
+    paper.add_argument(
+        "--by",
+        choices=("kind", "strip"),
+        default="kind",
+        help="what follows each other: sheets of a kind, or all that one strip needs (default: kind)",
     )
     paper.add_argument("--stack", metavar="LENGTH", help="ten strips pushed together measure this")
     paper.add_argument("--spacers", metavar="LENGTH", help="ten spacers pushed together measure this")
@@ -326,6 +348,11 @@ def _sheets(text: str) -> tuple[str, ...]:
         if name not in SHEETS:
             raise argparse.ArgumentTypeError(f"there is no sheet {name!r}: choose from {', '.join(SHEETS)}")
     return names
+
+
+def _doors(text: str) -> tuple[int, ...] | str:
+    """Return "all", or the numbers of "1,3-4"."""
+    return text if text == "all" else _numbers(text)
 
 
 def _numbers(text: str) -> tuple[int, ...]:
@@ -456,6 +483,7 @@ def _build(options: argparse.Namespace) -> int:
         progress=_progress(),
         strict=options.strict,
         waiting=_told,
+        shown=None if options.json else partial(_planned, front),
     )
     # Later than the strips are begun: it need not hold them up.
     from facade.screen import build_lines, kept_lines, stops
@@ -465,6 +493,14 @@ def _build(options: argparse.Namespace) -> int:
     else:
         _print([*build_lines(front, build, time.perf_counter() - began), *kept_lines(build)])
     return max(STOPPED if stops(build.findings) else DONE, _proved(options, build.folder))
+
+
+def _planned(front: Front, order: Order, pack: Pack) -> None:
+    """Say how much paper the pack takes, before it is drawn."""
+    from facade.screen import pack_lines
+
+    _print(pack_lines(front, order, pack))
+    sys.stdout.flush()
 
 
 def _told(words: str) -> None:
@@ -505,8 +541,7 @@ def _build_data(build: Build) -> dict[str, object]:
 
 def _paper(options: argparse.Namespace) -> int:
     began = time.perf_counter()
-    from facade.paper import whole_pack
-    from facade.screen import kept_lines, paper_lines, part_lines
+    from facade.screen import kept_lines, paper_lines, part_lines, plan_lines
 
     front, state, keep = _front_as_built(options)
     order = _order(front, options)
@@ -530,7 +565,8 @@ def _paper(options: argparse.Namespace) -> int:
     if words := replaced(front, options.out, order, beside=beside):
         _told(words)
     if not options.json:
-        print(whole_pack(front, order))
+        _print(plan_lines(front, order))
+        sys.stdout.flush()
     keep()
     build = write(
         front,
@@ -551,10 +587,11 @@ def _paper(options: argparse.Namespace) -> int:
 
 def _order(front: Front, options: argparse.Namespace) -> Order:
     """Return how the pack is to be printed, from the options, the printer and the job."""
-    from facade.paper import Order, usual_paper
+    from facade.paper import Order, doors_printed, usual_paper
     from facade.printing import papers, printers
     from facade.printing.correction import Correction
-    from facade.templates.piece import ALONE, Kind, Lines
+    from facade.templates.piece import Kind, Lines
+    from facade.templates.ways import sheets_of, sheets_of_strips
 
     known = printers.printer(options.printer) if options.printer else None
     usual = usual_paper(front)
@@ -565,13 +602,19 @@ def _order(front: Front, options: argparse.Namespace) -> Order:
         paper = papers.roll_paper(_length("--roll", options.roll, front.job.unit), front.job.ruler, margins)
     else:
         paper = papers.sheet_paper(options.paper or (known.paper if known else usual.name), margins)
-    kinds = options.only or (ALONE if options.strip else tuple(Kind))
+    kinds = options.only or (sheets_of_strips if options.strip else sheets_of)(front.job)
+    if options.door and options.strip:
+        raise FacadeError("give `--door` or `--strip`, not both: a strip is on one door alone")
+    usual_doors = () if options.strip else doors_printed(front)
+    doors = () if options.door == "all" else options.door or usual_doors
     return Order(
         paper=paper,
         correction=known.correction if known else Correction(),
         lines=Lines(options.line),
         kinds=tuple(map(Kind, kinds)),
         strips=options.strip,
+        doors=doors,
+        by_strip=options.by == "strip",
     )
 
 
@@ -603,7 +646,8 @@ def _margins(text: str, unit: Unit) -> Margins:
 def _part_name(options: argparse.Namespace) -> str:
     """Return what a part of the pack is called, "" for the whole pack."""
     parts = []
-    for name, chosen in (("strip", options.strip), ("sheet", options.sheet), ("", options.only)):
+    doors = None if options.door == "all" else options.door
+    for name, chosen in (("door", doors), ("strip", options.strip), ("sheet", options.sheet), ("", options.only)):
         if chosen:
             parts.append("-".join([name, *map(str, chosen[:6])] if name else chosen))
     return "-".join(parts)

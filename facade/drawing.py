@@ -33,6 +33,9 @@ class Pen(Enum):
     CONTOUR_MAIN = (0.4, 0.0, ())
     CUT = (0.32, 0.0, ())
     HOLE = (0.28, 0.0, ())
+    SCREW = (0.29, 0.0, ())
+    STROKE = (0.24, 0.0, ())
+    LAND = (0.27, 0.0, ())
     BOX = (0.26, 0.0, ())
     NO_SCREW = (0.9, 0.4, (0.6, 1.0))
     SOLID = (0.0, 0.0, ())
@@ -132,6 +135,13 @@ class Drawing:
             Label(label.text, label.x + x, label.y + y, label.size, label.anchor, label.bold, label.turn)
             for label in other.labels
         ]
+
+    def turned(self) -> Drawing:
+        """Return the drawing turned by a quarter, anticlockwise: what was up is left."""
+        move = np.array([self.height, 0.0])
+        paths = [replace(path, runs=path.runs[..., ::-1] * np.array([-1.0, 1.0]) + move) for path in self.paths]
+        labels = [replace(label, x=self.height - label.y, y=label.x, turn=label.turn + 90.0) for label in self.labels]
+        return Drawing(self.height, self.width, self.title, paths, labels)
 
     def stretched(self, across: float, up: float) -> Drawing:
         """Return the drawing with its lengths multiplied across and up; the height of the type stays."""

@@ -135,7 +135,7 @@ def make_strip(front: Front, number: int, fresh: Path, wanted: Wanted, *, cleare
     """Make all that one strip gives; a pure function of job and number but for the files it writes."""
     strip, most = front.strip(number), max(32, MOST_HEIGHTS // front.count)
     return StripMade(
-        measures=front.measure(strip),
+        measures=front.measures_of(number),
         side=_put_side(front, strip, fresh, cleared=cleared) if Output.SIDES in wanted else None,
         solid=_put_solid(front, strip, fresh) if Output.STRIPS in wanted else None,
         offsets=offsets_rows(front, strip) if Output.OFFSETS in wanted else "",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from functools import partial
@@ -18,9 +19,11 @@ from facade.lengths import MM_PER_INCH, Unit
 from facade.printing.correction import Correction
 from facade.printing.papers import Margins, Paper, roll_paper, sheet_paper
 from facade.processes import shared_out
+from facade.rules import rule
 from facade.slicer import stations
-from facade.templates.pack import TEMPLATES, Pack, Sheet, plan
-from facade.templates.piece import OTHER_WAYS, Kind, Lines
+from facade.templates.pack import TEMPLATES, Pack, Sheet, paper_needed, plan, strips_on
+from facade.templates.piece import Kind, Lines
+from facade.templates.ways import sheets_of
 
 PDF = "paper.pdf"
 # Heights that differ by less do not show on paper, mm.
@@ -31,7 +34,8 @@ _SEEN = 0.01
 class Order:
     """How a pack is printed: on which paper, corrected for which printer, and what of it.
 
-    With `strips` it is these alone; unless `alone`, what is about several strips at once stays whole.
+    With `doors` it is of these alone. With `strips` it is these alone; unless `alone`, what is about several strips at once
+    stays whole. `by_strip` lets all sheets of a strip follow each other.
     """
 
     paper: Paper
@@ -40,6 +44,8 @@ class Order:
     kinds: tuple[Kind, ...] = tuple(Kind)
     strips: tuple[int, ...] | None = None
     alone: bool = True
+    doors: tuple[int, ...] = ()
+    by_strip: bool = False
 
     def as_data(self) -> dict[str, Any]:
         """Return what a manifest keeps of the order, lengths in mm."""
@@ -53,13 +59,19 @@ class Order:
         strips = None if data["strips"] is None else tuple(data["strips"])
         kinds = tuple(map(Kind, data["kinds"]))
         correction, lines = Correction(**data["correction"]), Lines(data["lines"])
-        return Order(Paper(**paper), correction, lines, kinds, strips, bool(data["alone"]))
+        doors = tuple(data["doors"])
+        of = kinds, strips, bool(data["alone"]), doors, bool(data["by_strip"])
+        return Order(Paper(**paper), correction, lines, *of)
 
 
 def usual_order(front: Front) -> Order:
-    """Return how a build prints its pack: on A4, or Letter in a job in inches, with side templates alone for the strips."""
-    kinds = tuple(kind for kind in Kind if kind not in OTHER_WAYS)
-    return Order(usual_paper(front), kinds=kinds)
+    """Return how a build prints its pack: on A4, or Letter in a job in inches, what the way of work needs."""
+    return Order(usual_paper(front), kinds=sheets_of(front.job), doors=doors_printed(front))
+
+
+def doors_printed(front: Front) -> tuple[int, ...]:
+    """Return the doors whose sheets are printed where none are named: the first of a wall of many, or () for all."""
+    return (1,) if len(front.layout.doors) > rule("doors_printed") else ()
 
 
 def usual_paper(front: Front) -> Paper:
@@ -73,10 +85,12 @@ def pack_of(front: Front, order: Order) -> Pack:
         front,
         order.paper,
         kinds=order.kinds,
+        doors=order.doors,
         strips=order.strips,
         alone=order.alone,
         correction=order.correction,
         lines=order.lines,
+        by_strip=order.by_strip,
     )
 
 
@@ -142,14 +156,38 @@ def _long(length: float, front: Front) -> str:
     return f"{length / 1000:.1f} m" if front.job.unit is Unit.MM else f"{length / (12 * MM_PER_INCH):.1f} ft"
 
 
-def whole_pack(front: Front, order: Order) -> str:
-    """Return how much paper an order takes, and what else it would take on a roll of 610 mm, or 24 in."""
-    used = count_words(pack_of(front, order))
+def whole_pack(front: Front, order: Order, pack: Pack) -> str:
+    """Return how much paper the pack of an order takes, and what else it would take on a roll of 610 mm, or 24 in."""
+    used = count_words(pack)
     if order.paper.roll:
         return f"Paper: {used}."
     width = 610.0 if front.job.unit is Unit.MM else 24 * MM_PER_INCH
     rolled = replace(order, paper=roll_paper(width, front.job.ruler, order.paper.margins))
     return f"Paper: {used}, or {count_words(pack_of(front, rolled))}."
+
+
+def use_words(pack: Pack) -> str:
+    """Return how much of a pack's paper bears something, and what would do if its pieces could be laid without any loss."""
+    if not pack.sheets:
+        return ""
+    rooms = [sheet.page.room.width * sheet.page.room.height for sheet in pack.sheets]
+    needed = paper_needed(pack.sheets)
+    shared = f"Pieces fill {needed / sum(rooms):.0%} of the room that these have for them"
+    if pack.paper.roll:
+        return f"{shared}; by area alone they need {_long(needed / pack.paper.short, pack.front)}."
+    return f"{shared}; by area alone they need {math.ceil(needed / max(rooms))} sheets."
+
+
+def door_words(front: Front, order: Order) -> str:
+    """Return what is said of a wall of which some doors are printed at a time, with how much all of them take; "" for others."""
+    doors = len(front.layout.doors)
+    if not order.doors or order.doors != doors_printed(front):
+        return ""
+    whole = count_words(pack_of(front, replace(order, doors=())))
+    return (
+        f"A wall of {doors} doors: {whole} in all, one door at a time. This is door 1; `--door 2` is the next, `--door all` prints "
+        "all of them."
+    )
 
 
 def strip_prints(front: Front) -> dict[int, str]:
@@ -236,11 +274,12 @@ def prepared(front: Front, order: Order | None, manifest: dict[str, Any] | None,
     if order is None:
         usual = usual_order(front)
         return Prepared(replace(pack_of(front, usual), new=changed), usual, record=before)
-    everyone = front.numbers
+    everyone = strips_on(front, order.doors)
     held_back = () if changed is None or again else tuple(number for number in everyone if number not in changed)
     printed = [number for number in everyone if number not in held_back]
     order = replace(order, strips=tuple(printed), alone=False) if held_back else order
-    good = {number: before.strips[number] for number in held_back} if before else {}
+    kept = set(range(1, front.count + 1)) - set(printed) if before else set()
+    good = {number: before.strips[number] for number in sorted(kept) if number in before.strips} if before else {}
     prints = strip_prints(front)
     record = Issued(front.mark, {**good, **{number: (prints[number], front.mark) for number in printed}})
     return Prepared(replace(pack_of(front, order), new=changed), order, held_back, record)

@@ -15,12 +15,14 @@ from facade.layout import rules_used
 from facade.lengths import Ruler
 from facade.templates.frame import strips_in_words
 from facade.templates.pack import TEMPLATES, Pack
+from facade.templates.ways import other_ways, way_in_words
 
 if TYPE_CHECKING:
     from facade.build import Build
     from facade.cnc.order import Order as CncOrder
     from facade.front import Front
     from facade.options import Options
+    from facade.paper import Order
     from facade.printing.printers import Printer
     from facade.relaxing import Relaxed
 
@@ -180,7 +182,6 @@ def paper_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
 
     assert build.pack is not None
     yield f"{printable(front.job.title)}, mark {build.mark}: print {build.folder / 'paper.pdf'} at 100 %"
-    yield from _kinds_of_sheets(build.pack)
     if build.held_back:
         yield ""
         held = strips_in_words(build.held_back, front.count)
@@ -199,14 +200,44 @@ def paper_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
         yield "Every sheet is marked NOT CLEARED. Cut nothing from them."
 
 
+def plan_lines(front: Front, order: Order) -> Iterator[str]:
+    """Yield how much paper an order takes before it is drawn: of which kind how much, and what for."""
+    from facade.paper import pack_of, whole_pack
+
+    pack = pack_of(front, order)
+    yield whole_pack(front, order, pack)
+    yield from _planned(front, order, pack)
+    yield from _kinds_of_sheets(pack)
+    yield ""
+
+
+def pack_lines(front: Front, order: Order, pack: Pack) -> Iterator[str]:
+    """Yield how much paper the pack of a build takes before it is drawn, and which sheets are left out."""
+    from facade.paper import count_words
+
+    yield f"Paper: {count_words(pack)}."
+    yield from _planned(front, order, pack)
+    yield ""
+
+
+def _planned(front: Front, order: Order, pack: Pack) -> Iterator[str]:
+    """Yield how much of the paper is used, which way of work it is for, how another is chosen, and which doors it is of."""
+    from facade.paper import door_words, use_words
+
+    yield from _wrapped(use_words(pack), "", "")
+    words = f"Way of work: {way_in_words(front.job)}. Sheets of other ways are left out; for these: {other_ways(front.job)}."
+    yield from _wrapped(words, "", "")
+    yield from _wrapped(door_words(front, order), "", "")
+
+
 def _kinds_of_sheets(pack: Pack) -> Iterator[str]:
-    """Yield a line for each kind of sheet: its numbers, its title, what it is for."""
+    """Yield a line for each kind of sheet: how many, their numbers, their title, what they are for."""
     yield ""
     for kind, template in TEMPLATES.items():
         numbers = [sheet.number for sheet in pack.sheets if sheet.kind is kind]
         if numbers:
-            run = str(numbers[0]) if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"
-            yield from _wrapped(f"{run:<10} {template.title}: {template.purpose}", "  ", " " * 13)
+            run = f"sheet {numbers[0]}" if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"
+            yield from _wrapped(f"{len(numbers):>4}  {run:<12} {template.title}: {template.purpose}", "", " " * 19)
 
 
 def part_lines(front: Front, folder: Path, pack: Pack, sheets: int, seconds: float) -> Iterator[str]:

@@ -15,8 +15,9 @@ from facade.surface import pull_share
 from facade.templates import faces, wraps
 from facade.templates.contours import outlines_on
 from facade.templates.piece import Asked, Piece, Room
-from facade.templates.sides import GUTTER_LEFT, GUTTER_RIGHT
+from facade.templates.sides import GUTTER_RIGHT
 from facade.templates.windows import windows
+from facade.templates.wraps import GUTTER_LEFT
 
 UPRIGHT, LYING, ROLL = Room(185.0, 250.5), Room(272.0, 163.0), Room(5050.0, 560.0)
 INCH = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,10 +14,12 @@ from test_lists import A3, A4, LEAST, LETTER, asked, assert_well_set, fronts, li
 
 from facade.drawing import Drawing, Pen, printable
 from facade.front import Front
+from facade.paper import Order, pack_of
 from facade.printing.papers import sheet_paper
 from facade.templates import first
 from facade.templates.pack import TEMPLATES, plan
 from facade.templates.piece import Kind, Piece, Room
+from facade.templates.ways import sheets_of
 
 
 def said(pieces: Iterable[Piece]) -> str:
@@ -47,10 +50,22 @@ def test_first_sheet_takes_three_pages_at_most(paper: str, unit: str) -> None:
 
 
 def test_every_kind_of_sheet_is_named_with_its_purpose() -> None:
-    words = said(first.pieces(asked(lively())))
-    for template in TEMPLATES.values():
-        assert f"{template.title}:" in words
-        assert template.purpose[1:].rstrip(".") in words
+    pages = tuple((kind, 10 * place + 1, 10 * place + 9) for place, kind in enumerate(TEMPLATES))
+    words = said(first.pieces(replace(asked(lively()), kinds=frozenset(TEMPLATES), index=pages)))
+    for kind, start, end in pages:
+        assert f"{TEMPLATES[kind].title}, sheets {start} to {end}:" in words
+        assert TEMPLATES[kind].purpose[1:].rstrip(".") in words
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter", "A3"])
+def test_the_index_says_where_each_kind_of_sheet_is(paper: str) -> None:
+    front = lively()
+    pack = pack_of(front, Order(sheet_paper(paper), kinds=sheets_of(front.job)))
+    words = said([one.piece for sheet in pack.sheets if sheet.kind is Kind.FIRST for one in sheet.placed])
+    for kind in sheets_of(front.job):
+        numbers = [sheet.number for sheet in pack.sheets if sheet.kind is kind]
+        where = f"sheet {numbers[0]}" if len(numbers) == 1 else f"sheets {numbers[0]} to {numbers[-1]}"
+        assert f"{TEMPLATES[kind].title}, {where}:" in words
 
 
 @pytest.mark.parametrize("room", [A4, A3, LEAST])

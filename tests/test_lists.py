@@ -20,7 +20,8 @@ from facade.front import Front, build_front
 from facade.job import make_job
 from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.printing.papers import sheet_paper
-from facade.templates import list_chart, list_joints, list_offsets, list_parts, list_triangle, lists
+from facade.templates import list_chart, list_joints, list_parts, list_triangle, lists
+from facade.templates import offsets as list_offsets
 from facade.templates.pack import plan
 from facade.templates.piece import Asked, Kind, Piece, Room
 from facade.templates.tables import TYPE, Column, Table, boxes, table_pieces, wrapped

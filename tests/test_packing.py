@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -98,3 +99,25 @@ def test_there_is_no_stretch_too_many(length: float, step: float, room: float) -
 def test_stations_too_far_apart_for_the_paper_are_refused() -> None:
     with pytest.raises(JobError, match="larger paper"):
         windows(900.0, 150.0, 250.0, Ruler())
+
+
+@given(sizes)
+def test_in_order_no_piece_comes_before_one_that_it_follows(some: list[tuple[float, float]]) -> None:
+    sheets = packed(pieces_of(some), ROOM, in_order=True)
+    order = [int(one.piece.name) for sheet in sheets for one in sheet]
+    assert order == sorted(order)
+
+
+@given(st.lists(st.tuples(st.floats(5, 250), st.floats(5, 70)), max_size=20))
+def test_pieces_that_belong_together_share_a_sheet(some: list[tuple[float, float]]) -> None:
+    pairs = [
+        replace(piece(2 * number + side, *size), together=f"pair {number}")
+        for number, size in enumerate(some)
+        for side in (0, 1)
+    ]
+    homes: dict[str, set[int]] = {}
+    for index, sheet in enumerate(packed(pairs, ROOM)):
+        for one in sheet:
+            homes.setdefault(one.piece.together, set()).add(index)
+    assert all(len(home) == 1 for home in homes.values())
+    assert len(homes) == len(some)

@@ -79,8 +79,8 @@ def test_paper_of_any_size(
 
 def test_a_roll(job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run(capsys, "paper", job, "--out", tmp_path, "--roll", "24 in", "--only", "sides")
-    for _, height in pdf_sizes((tmp_path / "doors-sides" / "paper.pdf").read_bytes()):
-        assert height == pytest.approx(609.6, abs=0.01)
+    for sides in pdf_sizes((tmp_path / "doors-sides" / "paper.pdf").read_bytes()):
+        assert min(abs(side - 609.6) for side in sides) <= 0.01
 
 
 def test_a_measured_printer_is_used_and_said(job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

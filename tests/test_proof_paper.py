@@ -210,7 +210,7 @@ def _drawn_lines(sheet: Sheet) -> list[Line]:
     [
         ("lists", "Part list"),
         ("lists", "Joints to feel"),
-        ("lists", "Strip 2, door 1"),
+        ("offsets", "Strip 2, door 1"),
         ("lists", "Edges of each strip"),
     ]
     + [("lists", "Where the legs cross"), ("boards", ": screws"), ("boards", ": spacers"), ("sticks", "Positions on")],
@@ -249,7 +249,7 @@ def test_every_figure_of_a_fold_round_template_is_held_against_the_surface(truth
 
 
 def test_lines_of_equal_depth_on_other_depths_are_named(truth: Truth) -> None:
-    sheet = read_svg(truth.folder / sheet_of(truth, "faces", 'id="strip-2"'))
+    sheet = read_svg(truth.folder / sheet_of(truth, "faces", "column 1 of"))
     reads = list(compare_faces(sheet, truth))
     assert sum(one.points for one in reads) > 50
     assert [fault for one in reads for fault in one.faults] == []

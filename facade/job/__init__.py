@@ -1,7 +1,7 @@
 """The job file: its models, its reading, its mistakes in plain sentences, its schema."""
 
 from facade.job.as_built import AsBuilt
-from facade.job.bench import Cutter, CutterShape, ErrorBudget, Fixing, Held
+from facade.job.bench import Cutter, CutterShape, ErrorBudget, Fixing, Held, Way
 from facade.job.hanging import (
     BareDoor,
     Beside,
@@ -61,6 +61,7 @@ __all__ = [
     "Shape",
     "Side",
     "Speeds",
+    "Way",
     "Words",
     "fixture_rule",
     "make_job",

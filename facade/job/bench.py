@@ -70,6 +70,25 @@ class Fixing(Model):
     )
 
 
+class Way(StrEnum):
+    """How the strips are made: which sheets are needed follows from it."""
+
+    AS_A_SET = "as a set"
+    SAWN_SIDES = "sawn sides"
+    PANEL_FIRST = "panel first"
+    MACHINE = "machine"
+
+
+class Work(Model):
+    """How the maker goes about it; the design is the same."""
+
+    way: Way | None = about(
+        "as a set: ripped first, then carved together on a carving board; sawn sides: ripped first, each side sawn to its line; "
+        "panel first: a panel carved, then ripped; machine: carved by machine; left out, by what else the job says",
+        None,
+    )
+
+
 class ErrorBudget(Model):
     """What each step may be off where two strips meet."""
 

@@ -12,7 +12,7 @@ from pydantic import AfterValidator, Field, PrivateAttr
 
 from facade.fields import Degrees, Length, Model, Number, Point, Size, about, whole_number
 from facade.job.as_built import AsBuilt
-from facade.job.bench import Cutter, ErrorBudget, Fixing
+from facade.job.bench import Cutter, ErrorBudget, Fixing, Way, Work
 from facade.job.hanging import BareDoor, Beside, Board, Hand, Hinges, Mounting, Opening, Pull, Room
 from facade.job.limits import Limit, Limits, limit_of
 from facade.job.machine import Machine, first_on_side, fixture_rule
@@ -278,6 +278,7 @@ class Job(Model):
     )
     room: Room = about("the air that the wood lives in", default_factory=Room.model_construct)
     machine: Machine = about("the machine that cuts strips", default_factory=Machine.model_construct)
+    work: Work = about("how the strips are made, and so which sheets are printed", default_factory=Work.model_construct)
     errors: ErrorBudget = about(
         "what each step may be off where two strips meet", default_factory=ErrorBudget.model_construct
     )
@@ -340,6 +341,15 @@ class Job(Model):
     def as_designed(self) -> Job:
         """The job as it was before anything came out otherwise at the bench."""
         return self.model_copy(update={"as_built": AsBuilt.model_construct()}) if self.as_built != AsBuilt() else self
+
+    @property
+    def way(self) -> Way:
+        """How the strips are made: as the job says, or else by what it says of the carving board and of a machine."""
+        if self.work.way is not None:
+            return self.work.way
+        if self.carving.board or self.carving.packed:
+            return Way.AS_A_SET
+        return Way.MACHINE if self.machine != Machine() else Way.SAWN_SIDES
 
     @property
     def highest(self) -> float:

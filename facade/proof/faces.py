@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,6 +25,8 @@ _HEAVY, _LIGHT = 0.4, 0.22
 # Lines are drawn through heights 1 mm apart: between these the surface bends away from them, more where it is rough.
 _GRID = 1.0
 _LEAST = 0.02
+# Where the surface is all but level a tick may rise by so much, mm.
+_LEVEL = 0.02
 _HEAD = re.compile(r"Door (\d+)(?:: column \d+ of \d+, part \d+ of \d+)? · (.+?) to (.+) from TOP")
 
 
@@ -145,10 +147,29 @@ def compare_faces(sheet: Sheet, truth: Truth) -> Iterator[FaceRead]:
         words = [
             (top - word.y - 1.0 + start, word.text)
             for word in depth_words(sheet.words)
-            if abs(word.x - (left + right) / 2) < 0.01 and low < word.y < top
+            if left < word.x < right and low < word.y < top
         ]
         placed = [(one, np.column_stack([one.points[:, 0] - left, top - one.points[:, 1] + start])) for one in own]
-        yield compare_depths(placed, place, truth, words)
+        read = compare_depths(placed, place, truth, words)
+        ticks = [
+            np.column_stack([one.points[:, 0] - left, top - one.points[:, 1] + start])
+            for one in sheet.lines
+            if one.kind == "falls" and _is_within(one.points, (left, low), (right, top))
+        ]
+        yield replace(read, faults=(*read.faults, *fall_faults(ticks, place, truth)))
+
+
+def _is_within(points: Array, low: tuple[float, float], high: tuple[float, float]) -> bool:
+    return bool((points >= np.array(low) - 0.01).all() and (points <= np.array(high) + 0.01).all())
+
+
+def fall_faults(ticks: Sequence[Array], place: StripPlace, truth: Truth) -> Iterator[str]:
+    """Yield ticks, each from a line of equal depth to where it is deeper (2 n, 2), mm from the left edge and the top, that rise."""
+    for one in ticks:
+        depths = _depths(one, place, truth)
+        if (depths[1::2] < depths[::2] - _LEVEL).any():
+            yield f"strip {place.number}: has a tick on the higher side of a line"
+            return
 
 
 def _number(words: Sequence[Word], x: float, top: float) -> int | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,8 +14,9 @@ from facade.proof.built import as_built_in_words
 from facade.proof.svg import Line, Sheet, Stroke, Word
 from facade.proof.truth import ROUNDING, Truth
 
-# How a sheet is laid out: the head is so high, mm, its four rows so far below its upper edge; the foot is as high.
-HEAD, FOOT = 15.5, 15.0
+# How a sheet is laid out: the head is so high, mm, its four rows so far below its upper edge; the foot is as high. On a lying page
+# whose frame stands along its left end the foot is higher.
+HEAD, FOOT, NARROW_FOOT = 15.5, 15.0, 19.0
 _TITLE, _ABOUT, _MARK, _PRINT = 4.6, 9.4, 10.0, 13.4
 _CUTTING = (
     "Saw and disc: work held, guards on, eyes, ears and lungs protected. Local rules, manuals and training come first."
@@ -34,6 +35,8 @@ _STRIPS = re.compile(r"(strips? (?P<some>[\d, to]+)|whole front,) (of )?(?P<coun
 PERCENT = 0.00005
 # A word belongs to a row where it stands so close to it, mm.
 _ROW = 0.06
+# Where arrows of a frame along the left end of a page point on the page.
+_TURNED = {"up": "left", "down": "right", "left": "down", "right": "up"}
 _BOTH_TOPS = ("TOP, LEFT sides", "TOP, RIGHT sides")
 
 
@@ -58,6 +61,8 @@ KINDS = {
     "gauges": Kind("Check gauges", ("up", "left")),
     "boards": Kind("Boards", ("up",), _DRILLING),
     "lists": Kind("Lists", ("up",)),
+    "wrong": Kind("If something goes wrong", ("up",), _CUTTING),
+    "offsets": Kind("Table of offsets", ("up",)),
 }
 ALONE = Kind("Side template", ("both",), _CUTTING)
 
@@ -81,6 +86,24 @@ class FrameRead:
     faults: tuple[str, ...]
 
 
+def is_turned(sheet: Sheet) -> bool:
+    """Whether the frame of a sheet stands along its left end: then the rule along its foot stands upright."""
+    rule = sheet.named("rule-along")
+    return rule is not None and bool(np.ptp(rule.points[:, 1]) > np.ptp(rule.points[:, 0]))
+
+
+def upright(sheet: Sheet) -> Sheet:
+    """Return a sheet as it is when one reads its frame: one that stands along the left end is turned by a quarter, clockwise."""
+    if not is_turned(sheet):
+        return sheet
+    lines = tuple(
+        replace(line, points=np.column_stack([line.points[:, 1], sheet.width - line.points[:, 0]]))
+        for line in sheet.lines
+    )
+    words = tuple(replace(word, x=word.y, y=sheet.width - word.x, turn=word.turn - 90.0) for word in sheet.words)
+    return replace(sheet, width=sheet.height, height=sheet.width, lines=lines, words=words)
+
+
 def same_words(said: str, wanted: str) -> bool:
     """Whether words are those that should stand there; they may be cut with an ellipsis where there was no room."""
     wanted = printable(wanted)
@@ -89,10 +112,13 @@ def same_words(said: str, wanted: str) -> bool:
 
 def read_frame(sheet: Sheet, kind: Kind, asked: Asked, truth: Truth) -> FrameRead:
     """Return what comes of the frame of a sheet, corrected for its printer or not."""
+    turned = is_turned(sheet)
+    sheet = upright(sheet)
     factors, faults = factors_of(sheet, truth)
-    reading = _Reading(sheet, truth, factors)
+    reading = _Reading(sheet, truth, factors, turned=turned)
     faults += reading.head(kind, asked)
     faults += reading.foot(kind)
+    factors = factors[::-1] if turned else factors
     mirrored = ["looks mirrored: its words read backwards"] if any(word.mirrored for word in sheet.words) else []
     return FrameRead(frozenset(reading.own), factors, (*mirrored, *faults))
 
@@ -100,8 +126,9 @@ def read_frame(sheet: Sheet, kind: Kind, asked: Asked, truth: Truth) -> FrameRea
 class _Reading:
     """Words of a frame as they are found, one after the other."""
 
-    def __init__(self, sheet: Sheet, truth: Truth, factors: tuple[float, float]) -> None:
+    def __init__(self, sheet: Sheet, truth: Truth, factors: tuple[float, float], *, turned: bool) -> None:
         self._sheet, self._truth = sheet, truth
+        self._turned, self._foot = turned, NARROW_FOOT if turned else FOOT
         self._up = factors[1]
         self.own: set[int] = set()
 
@@ -200,7 +227,7 @@ class _Reading:
         ]
         self.own |= {index for index, _ in words}
         said = tuple(word.text for _, word in sorted(words, key=lambda one: one[1].text))
-        ways = [_way(one) for one in arrows]
+        ways = [_TURNED[_way(one)] if self._turned else _way(one) for one in arrows]
         found = (
             "both"
             if said == _BOTH_TOPS and ways == ["left", "right"]
@@ -218,22 +245,23 @@ class _Reading:
         along, up = (self._sheet.named(name) for name in ("rule-along", "rule-up"))
         if along is None or up is None:
             return
-        base = float(along.points[0, 1]) / self._up - 8.3
-        yield from self._take(self._row(base + 8.3), rule, "the length of its rule")
+        at_rule = float(along.points[0, 1]) / self._up
+        base = at_rule - self._foot + 6.7
+        yield from self._take(self._row(at_rule), rule, "the length of its rule")
         turned = [index for index, word in enumerate(words) if abs(word.turn) > 1.0 and word.text == rule]
         self.own |= set(turned[:1])
         if not turned:
             yield f"lacks the length of its rule up: {rule!r}"
         cleared = truth.manifest.get("cleared") is not False
-        yield from self._take(self._row(base + 8.3), _TOLD[cleared], "what its rules must read")
+        yield from self._take(self._row(at_rule), _TOLD[cleared], "what its rules must read")
         yield from self._take(self._row(base + 0.6), kind.caution, "its caution")
-        above, key = self._row(base + 12.6), self._row(base + 4.4)
+        above, key = self._row(base + self._foot - 2.4), self._row(base + 4.4)
         allowance = allowance_words(truth)
         # Where lines are explained one by one, the plain words stand above the rule, unless how to lay the sheet does.
         plain = kind.laying or allowance
         if any(line.kind == "key" for line in self._sheet.lines):
             yield from self._take(above, plain, "what its lines mean")
-            self.own |= {index for index, _ in key}
+            self.own |= {index for index, _ in (*key, *(self._row(base + 8.6) if self._turned else ()))}
         else:
             yield from self._take(key, allowance, "what its lines mean")
             self.own |= {index for index, word in above if not word.text}
@@ -269,13 +297,15 @@ def allowance_words(truth: Truth) -> str:
 
 
 def key_words(sheet: Sheet, factors: tuple[float, float]) -> list[str]:
-    """Return what the lines of a sheet are said to mean, from the left: the words in the row of its samples."""
-    samples = [line for line in sheet.lines if line.kind == "key"]
-    if not samples:
-        return []
-    y = float(samples[0].points[0, 1]) / factors[1] - 0.9
-    near = [word for word in sheet.words if abs(word.y / factors[1] - y) < _ROW]
-    return [word.text for word in sorted(near, key=lambda word: word.x)]
+    """Return what the lines of a sheet are said to mean, in the order of reading: the words in the rows of its samples."""
+    turned = is_turned(sheet)
+    sheet, up = upright(sheet), factors[0 if turned else 1]
+    rows = sorted({round(float(line.points[0, 1]), 3) for line in sheet.lines if line.kind == "key"}, reverse=True)
+    said = []
+    for row in rows:
+        near = [word for word in sheet.words if abs(word.y / up - row / up + 0.9) < _ROW and abs(word.turn) < 1.0]
+        said += [word.text for word in sorted(near, key=lambda word: word.x)]
+    return said
 
 
 def factors_of(sheet: Sheet, truth: Truth) -> tuple[tuple[float, float], list[str]]:

@@ -30,6 +30,7 @@ _POINT, _BASE = 0.1, 0.75  # of the length: where point and base line of the tri
 _UPPER = 0.2  # of the length: where the upper spacers stand, the lower ones as far from the other end
 _SPACER = {"mm": 40.0, "in": 38.1}  # mm: how long spacers are
 _ALONG_SPACER = 9
+_FINEST = 64  # parts of an inch in which heights of the table of offsets are printed at least
 
 
 def list_faults(sheet: Sheet, truth: Truth) -> Iterator[str]:
@@ -143,6 +144,8 @@ def _offsets(table: RuledTable, found: re.Match[str], truth: Truth) -> Iterator[
         ("deep L", 0, blank - left),
         ("R", 1, blank - right),
     ]
+    unit, fraction = front.job.unit.in_mm, max(_FINEST, front.job.ruler.fraction)
+    near = near if unit == 1.0 else 0.5 * unit / fraction + 1e-6
     for head, turn, heights in wanted:
         yield from _column_fault(table, table.column(head, turn), heights, near, truth, head)
 

@@ -26,7 +26,7 @@ PDF = "paper.pdf"
 _PAGE = "every page with its sheet: size, words and where they stand, every path"
 # What a sheet of side templates shows besides its pieces.
 _FRAME = ("top-arrow", "rule-along", "rule-up", "key", "not-cleared", "not-checked", "new", "")
-_PIECE = ("arrow", "waste", "stations", "floor", "blank", "end", "finished", "carve", "saw", "back")
+_PIECE = ("arrow", "mark", "strokes", "waste", "stations", "floor", "blank", "end", "finished", "carve", "saw", "back")
 
 
 @dataclass(frozen=True)
@@ -229,11 +229,13 @@ def _key_faults(sheet: Sheet, truth: Truth) -> Iterator[str]:
     """Yield what a sheet of side templates says otherwise of its lines."""
     wood, show = truth.front.job.wood, truth.front.job.ruler.text
     shown = {line.kind.partition("-")[2] for line in sheet.lines}
+    told = "" if "finished" in shown else "; heights are to it"
     wanted = [
-        *([f"carve to here, then sand {show(wood.sanding)} off"] if "carve" in shown else []),
+        *([f"carve to here, then sand {show(wood.sanding)} off{told}"] if "carve" in shown else []),
         *(["finished line; heights are to it"] if "finished" in shown else []),
         f"saw here, {show(wood.sawing)} above the higher side",
         "floor: nothing below",
+        *(["carve this way"] if "strokes" in shown else []),
     ]
     said = key_words(sheet, (1.0, 1.0))
     if said != wanted:
@@ -327,6 +329,7 @@ _READS: dict[str, Callable[[str, Sheet, Truth, FrameRead, list[str]], Compared]]
     "gauges": _gauges,
     "faces": _faces,
     "lists": _tables,
+    "offsets": _tables,
     "boards": _tables,
     "sticks": _tables,
 }

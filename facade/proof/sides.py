@@ -21,8 +21,14 @@ from facade.slicer import edge_heights, stations
 # How far drawn lines may be off the surface, mm: straight runs between rows, and three decimals in the file.
 STRAIGHT = 0.01
 ALLOWED = STRAIGHT + ROUNDING
-# Room that a piece takes beside, below and above the wood, mm: what stands there is said of it.
-ASIDE_LEFT, ASIDE_RIGHT, BELOW, ABOVE = 17.4, 4.4, 9.6, 7.4
+# Room that a piece takes beside, below and above the wood, mm: what stands there is said of it. Its name stands in the wood, below
+# the floor line; above it where that is too low, or the piece too short.
+ASIDE_LEFT, ASIDE_RIGHT, BELOW, ABOVE, HEAD_ABOVE = 13.4, 4.4, 7.95, 0.75, 7.4
+_LEAST_FLOOR, _LEAST_LONG = 5.4, 62.0
+# The sign of a side is so wide, mm; arrows are drawn so far below the floor line where that is as high as this, the shortest so long,
+# and so much shorter at both ends than what is carved that way.
+_SIGN = 7.0
+_LEAST_FLOOR_STROKES, _STROKE_DOWN, _LEAST_STROKE, _STROKE_FREE = 6.6, 1.6, 7.0, 1.2
 LINES = ("finished", "carve", "saw")
 TRACED = ("finished", "carve")
 # What every piece shows; of finished and carve line one is left out where that was asked for, where there is no waste the hatch is.
@@ -31,9 +37,10 @@ _NEEDED = ("back", "blank", "floor", "saw", "stations", "arrow", "end")
 _PLACED = 0.002
 _WIDEST = 20.0
 # Hatch keeps so far above the saw line and below the raw face, and ticks reach so far beyond the wood, mm.
-_OVER_SAW, _UNDER_RAW, _TICKS = 0.5, 0.3, 2.4
-# Where the arrow to TOP stands above the raw face, and to what, mm: it is looked at, not worked to.
-_ARROW_UP, _NEAR = 4.3, 0.1
+_OVER_SAW, _UNDER_RAW, _TICKS = 0.5, 0.3, 1.4
+# Where the tip of the arrow to TOP stands, above the raw face, or from the end in the wood, and to what, mm: it is looked at, not
+# worked to.
+_ARROW_UP, _ARROW_IN, _NEAR = 4.3, 1.4, 0.1
 _NAME = re.compile(r"(\d+) (LEFT|RIGHT)")
 _FIGURE = re.compile(r"-?\d[\d ./]*")
 _PART = re.compile(r"\bpart \d+ of \d+: ")
@@ -98,12 +105,12 @@ def compare_sides(
 
     `traced` are the lines to trace that each must show.
     """
-    for piece in _pieces(sheet):
+    for piece in _pieces(sheet, truth):
         name = piece.name
         if name is None or name[0] not in truth.front.numbers:
             yield SideRead(0, 0, 0.0, None, ("a piece names no strip and side",), np.empty(0), frozenset(piece.words))
             continue
-        read = _compare(piece, *name, truth, traced)
+        read = _compare(piece, *name, truth, traced, alone=only is not None)
         wrong = [f"strip {name[0]} stands on the sheet of strip {only}"] if only not in (None, name[0]) else []
         yield SideRead(
             read.strip,
@@ -118,7 +125,7 @@ def compare_sides(
         )
 
 
-def _pieces(sheet: Sheet) -> Iterator[_Piece]:
+def _pieces(sheet: Sheet, truth: Truth) -> Iterator[_Piece]:
     """Yield the pieces on a sheet: its lines come piece by piece, from the arrow to TOP on to the back."""
     run: list[Line] = []
     for line in sheet.lines:
@@ -127,16 +134,21 @@ def _pieces(sheet: Sheet) -> Iterator[_Piece]:
             run = []
         run.append(line)
         if side in ("left", "right") and kind == "back":
-            yield _piece(sheet, side, line, run)
+            yield _piece(sheet, side, line, run, truth)
             run = []
 
 
-def _piece(sheet: Sheet, side: str, back: Line, run: Sequence[Line]) -> _Piece:
+def _is_named_in_wood(truth: Truth, length: float) -> bool:
+    """Whether a piece of a length has its name in the wood, below the floor line."""
+    return truth.front.surface.floor >= _LEAST_FLOOR and length >= _LEAST_LONG - ROUNDING
+
+
+def _piece(sheet: Sheet, side: str, back: Line, run: Sequence[Line], truth: Truth) -> _Piece:
     own = {line.kind.partition("-")[2]: line for line in run if line.kind.startswith(f"{side}-")}
     left, right = float(back.points[:, 0].min()), float(back.points[:, 0].max())
     base = float(back.points[:, 1].mean())
     raw = own["blank"].points[:, 1].mean() if "blank" in own else base
-    upper = max(raw, base) + ABOVE
+    upper = max(raw, base) + (ABOVE if _is_named_in_wood(truth, right - left) else HEAD_ABOVE)
     near = {
         index: word
         for index, word in enumerate(sheet.words)
@@ -146,7 +158,7 @@ def _piece(sheet: Sheet, side: str, back: Line, run: Sequence[Line]) -> _Piece:
     return _Piece(side, left, right, base, own, tuple(line for line in run if not line.name), ends, near)
 
 
-def _compare(piece: _Piece, number: int, side: str, truth: Truth, traced: Sequence[str]) -> SideRead:
+def _compare(piece: _Piece, number: int, side: str, truth: Truth, traced: Sequence[str], *, alone: bool) -> SideRead:
     """Return what comes of a piece that says which strip and side it is."""
     place = truth.front.layout.strip(number)
     said = f"{number} {side.upper()}"
@@ -157,7 +169,7 @@ def _compare(piece: _Piece, number: int, side: str, truth: Truth, traced: Sequen
         faults.append(f"the lines named {piece.side} stand under the words {said}")
     along = _Along(piece, side, start)
     if not misplaced:
-        faults += figure_faults(placed, heights, known, side, truth)
+        faults += figure_faults(placed, heights, known, side, truth, higher=_higher(traced, truth))
     deviation, points, least, spread = 0.0, 0, None, np.full(1, -1.0)
     parts: list[tuple[Array, Array]] = []
     for name in LINES:
@@ -175,7 +187,7 @@ def _compare(piece: _Piece, number: int, side: str, truth: Truth, traced: Sequen
     length = piece.right - piece.left
     stretch = (start, start + length) if side == "left" else (start - length, start)
     if not faults:
-        faults += _Drawn(piece, place, side, stretch, placed, known, truth, traced).faults()
+        faults += _Drawn(piece, place, side, stretch, placed, known, truth, traced, alone).faults()
     if parts:
         from_top, off = (np.concatenate(one) for one in zip(*parts, strict=True))
         deviation, spread = float(off.max()), spread_along(from_top, off, place.length)
@@ -183,6 +195,11 @@ def _compare(piece: _Piece, number: int, side: str, truth: Truth, traced: Sequen
         faults.append("shows no line to work to")
     told = tuple(f"{said}: {fault}" for fault in faults)
     return SideRead(number, points, deviation, least, told, spread, stretch=stretch)
+
+
+def _higher(traced: Sequence[str], truth: Truth) -> float:
+    """Return how far above the finished line the line is that heights are to, mm: the carve line where that is shown alone."""
+    return truth.front.job.wood.sanding if tuple(traced) == ("carve",) else 0.0
 
 
 @dataclass(frozen=True)
@@ -213,6 +230,7 @@ class _Drawn:
     known: KnownSurface
     truth: Truth
     traced: Sequence[str]
+    alone: bool
 
     def faults(self) -> Iterator[str]:
         """Yield what is wrong with it."""
@@ -220,6 +238,8 @@ class _Drawn:
         yield from self._stretch()
         yield from self._ticks()
         yield from self._hatch()
+        yield from self._mark()
+        yield from self._strokes()
         yield from self._head()
         yield from self._words()
 
@@ -301,7 +321,7 @@ class _Drawn:
         runs = [line.points.reshape(-1, 2, 2) for line in self.piece.fine if len(line.points) % 2 == 0]
         risers = np.concatenate(runs) if runs else np.empty((0, 2, 2))
         marks, sides = self.known.at_stations()
-        heights = sides[0 if self.side == "left" else 1][self._on(marks)]
+        heights = sides[0 if self.side == "left" else 1][self._on(marks)] + _higher(self.traced, self.truth)
         floor = self.piece.base + self.truth.front.surface.floor
         order = np.argsort(x, kind="stable")
         risers = risers[np.argsort(risers[:, 0, 0], kind="stable")]
@@ -332,6 +352,46 @@ class _Drawn:
         if slanting is not (self.side == "left"):
             yield "its hatch is that of the other side"
 
+    def _mark(self) -> Iterator[str]:
+        """Yield the sign at the far end that is not where it should be, or is the other side's: slants for LEFT, crosses for RIGHT."""
+        if "mark" not in self.piece.lines:
+            if self._in_wood and self.piece.right - self.piece.left > 160.0:
+                yield "lacks the sign of its side"
+            return
+        slants = [[[x, 0.0], [x + 2.2, 2.2]] for x in (0.0, 2.4, 4.8)]
+        crosses = [run for x in (1.0, 3.5, 6.0) for run in ([[x - 1.0, 1.1], [x + 1.0, 1.1]], [[x, 0.1], [x, 2.1]])]
+        left = self.side == "left"
+        corner = (self.piece.right - 1.4 - _SIGN if left else self.piece.left + 1.4, self.piece.base + 1.2)
+        wanted = np.array(slants if left else crosses).reshape(-1, 2) + corner
+        found = self.piece.lines["mark"].points
+        if found.shape != wanted.shape or float(np.abs(found - wanted).max()) > ROUNDING:
+            yield "its sign is that of the other side, or elsewhere"
+
+    def _strokes(self) -> Iterator[str]:
+        """Yield arrows that are not those of the grain, from crest to hollow: each is a shaft and two barbs that start at its tip."""
+        start, end = self.stretch
+        strokes = [
+            np.clip([one.start, one.end], start, end)
+            for one in self.truth.front.measures_of(self.place.number).grain.strokes
+            if one.line.name.lower() == self.side
+        ]
+        shafts = np.array([one for one in strokes if abs(one[1] - one[0]) >= _LEAST_STROKE]).reshape(-1, 2)
+        shafts = shafts + np.sign(shafts[:, 1:] - shafts[:, :1]) * np.array([_STROKE_FREE, -_STROKE_FREE])
+        if self.truth.front.surface.floor < _LEAST_FLOOR_STROKES or not self._in_wood:
+            shafts = shafts[:0]
+        drawn = self.piece.lines["strokes"].points if "strokes" in self.piece.lines else np.empty((0, 2))
+        runs = drawn.reshape(-1, 3, 2, 2) if len(drawn) % 6 == 0 else np.empty((0, 3, 2, 2))
+        level = self.piece.base + self.truth.front.surface.floor - _STROKE_DOWN
+        wanted = np.stack([self._at(shafts), np.full(shafts.shape, level)], axis=-1)
+        if runs[:, 0].shape != wanted.shape or float(np.abs(runs[:, 0] - wanted).max(initial=0.0)) > ROUNDING:
+            yield "its arrows are not those of the grain, from crest to hollow"
+        elif float(np.abs(runs[:, 1:, 0] - runs[:, :1, 1]).max(initial=0.0)) > ROUNDING:
+            yield "has an arrow without its tip"
+
+    @property
+    def _in_wood(self) -> bool:
+        return _is_named_in_wood(self.truth, self.piece.right - self.piece.left)
+
     def _head(self) -> Iterator[str]:
         """Yield what is wrong with the arrow and the word that say where TOP is."""
         arrow = self.piece.lines["arrow"].points if "arrow" in self.piece.lines else np.zeros((3, 2))
@@ -340,10 +400,15 @@ class _Drawn:
         wanted = self.piece.left - ASIDE_LEFT + 0.5 if left else self.piece.right + ASIDE_RIGHT - 0.5
         level = self.piece.base + self.truth.front.job.blank + _ARROW_UP
         placed = abs(tip - wanted) <= _NEAR and abs(float(arrow[0, 1]) - level) <= _NEAR
+        if self._in_wood:
+            wanted = self.piece.left + _ARROW_IN if left else self.piece.right - _ARROW_IN
+            low, high = self.piece.base, self.piece.base + self.truth.front.surface.floor
+            placed = abs(tip - wanted) <= _NEAR and bool(((arrow[:, 1] > low) & (arrow[:, 1] < high)).all())
         if not placed or not ((tip < backs.min()) if left else (tip > backs.max())):
             yield "its arrow does not point to its TOP end"
         tops = [word for word in self.piece.words.values() if word.text == "TOP"]
-        at_end = [word for word in tops if (word.x < self.piece.left if left else word.x > self.piece.right - 12.0)]
+        edge = self.piece.left + (12.0 if self._in_wood else 0.0)
+        at_end = [word for word in tops if (word.x < edge if left else word.x > self.piece.right - 12.0)]
         if len(tops) != 1 or len(at_end) != 1:
             yield "does not say TOP at its TOP end"
 
@@ -353,19 +418,20 @@ class _Drawn:
         said = [word.text for word in rest.values() if word.text]
         name = f"{self.place.number} {self.side.upper()}"
         about = [word for word in said if self._is_about(word)]
-        wood = [word for word in said if self._is_in_wood(word, name)]
-        for word in (name, "TOP", "station", "height"):
+        known = {name, "TOP", "station", "height", *about}
+        once = [name, "TOP", "station", "height"]
+        if self.alone and self._in_wood and self.truth.manifest.get("cleared") is False:
+            known.add("NOT CLEARED")
+            once.append("NOT CLEARED")
+        for word in once:
             if said.count(word) != 1:
                 yield f"says {word!r} {said.count(word)} times, not once"
-        known = {name, "TOP", "station", "height", *about, *wood}
         more = [word for word in said if word not in known]
         if more:
             yield f"says {more[0]!r}, which is not so"
         roomy = self.piece.right - self.piece.left > 120.0
         if roomy and len(about) != 1:
             yield "does not say which strip it faces, or its blank"
-        if roomy and self.truth.front.surface.floor >= 4.9 and len(wood) != 1:
-            yield "does not name its side in the wood"
 
     def _is_about(self, words: str) -> bool:
         """Whether words are what the head says: the neighbour, the stretch, the blank, as many as fit."""
@@ -373,22 +439,17 @@ class _Drawn:
         neighbour = self.place.left_neighbour if self.side == "left" else self.place.right_neighbour
         start, end = self.stretch
         parts = [f"faces strip {neighbour}" if neighbour else f"{self.side} end of the front"]
+        if self.truth.front.strip(self.place.number).ruler_error > self.truth.front.job.limit("centre_line").value:
+            parts.append("centre line wanted")
         if start > ROUNDING or end < self.place.length - ROUNDING:
             parts.append(f"\0{number(start, 0)} to {show(end)} from TOP")
         if start <= ROUNDING:
             blank = self.truth.front.job.blank
             parts.append(f"blank {show(self.place.length)} x {show(self.place.width)} x {show(blank)}")
+        if self._in_wood:
+            parts.append(self.truth.front.mark)
         said = _PART.sub("\0", words)
         return any(said == " · ".join(parts[:count]) for count in range(1, len(parts) + 1))
-
-    def _is_in_wood(self, words: str, name: str) -> bool:
-        """Whether words are those below the floor line, which name the side where the paper is cut out."""
-        mark = self.truth.front.mark
-        ways = [("TOP", name, mark), ("TOP", name), (name,)]
-        if self.truth.manifest.get("cleared") is False:
-            ways = [("TOP", name, mark, "NOT CLEARED"), ("TOP", name, "NOT CLEARED"), ("NOT CLEARED",)]
-        left = self.side == "left"
-        return words in {f"← {' · '.join(way)}" if left else f"{' · '.join(reversed(way))} →" for way in ways}
 
 
 def _rising(x: Array, y: Array) -> tuple[Array, Array]:
@@ -416,6 +477,9 @@ def _start(placed: list[tuple[float, float]], side: str, place: StripPlace, trut
         read.append((x, nearest))
     if not read:
         return 0.0, ["names no station"]
+    if len(read) > 3:
+        # Wide figures at the ends give way to the edge.
+        read = read[1:-1]
     way = 1.0 if side == "left" else -1.0
     same, other = (np.array([mark - sign * way * x for x, mark in read]) for sign in (1.0, -1.0))
     if np.ptp(same) <= 2 * ROUNDING:
@@ -518,6 +582,8 @@ def figure_faults(
     known: KnownSurface,
     side: str,
     truth: Truth,
+    *,
+    higher: float = 0.0,
 ) -> list[str]:
     """Return the printed heights that are not the surface's at their stations, and stations that are not told."""
     if len(placed) != len(heights):
@@ -526,7 +592,7 @@ def figure_faults(
         return []
     marks, sides = known.at_stations()
     index = np.abs(marks[None, :] - np.array([said for _, said in placed])[:, None]).argmin(axis=1)
-    at, wanted = marks[index], sides[0 if side == "left" else 1][index]
+    at, wanted = marks[index], sides[0 if side == "left" else 1][index] + higher
     near = truth.printed_rounding(1)
     off = np.abs(np.array([said for _, said in heights]) - wanted)
     worst = int(off.argmax())

@@ -11,14 +11,15 @@ import numpy as np
 from facade.arrays import Array
 from facade.layout import StripPlace
 from facade.proof.compared import spread_along
-from facade.proof.faces import compare_depths, depth_words
+from facade.proof.faces import compare_depths, depth_words, fall_faults
 from facade.proof.framing import look_faults
-from facade.proof.sides import ALLOWED, ASIDE_LEFT, ASIDE_RIGHT, LINES, KnownSurface, SideRead, guess_line, line_off
+from facade.proof.sides import ALLOWED, ASIDE_RIGHT, LINES, KnownSurface, SideRead, guess_line, line_off
 from facade.proof.starts import start_of
 from facade.proof.svg import Line, Sheet, Word
 from facade.proof.truth import ROUNDING, Truth
 from facade.slicer import edge_heights, stations
 
+ASIDE_LEFT = 17.4  # mm beside the wood in which its parts are named
 _BELOW = 5.6  # mm under the back in which the places stand
 _WIDEST = 20.0  # mm that a figure at an end may stand aside of its station
 _FIGURES = re.compile(r"-?\d[\d ./]*")
@@ -234,9 +235,14 @@ class _Wrap:
         words = [
             (word.x - left + self.start, word.text)
             for word in depth_words(self.sheet.words)
-            if abs(word.y - middle + 0.9) < 0.01 and left < word.x < right
+            if abs(word.y - middle + 0.9) <= self.place.width / 4 + 0.01 and left < word.x < right
         ]
         yield from compare_depths(placed, self.place, self.truth, words).faults
+        ticks = [
+            np.column_stack([line.points[:, 1] - fold, line.points[:, 0] - left + self.start])
+            for line in self._inside("falls")
+        ]
+        yield from fall_faults(ticks, self.place, self.truth)
 
 
 def _is_start(said: str, whole: str) -> bool:

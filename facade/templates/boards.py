@@ -11,6 +11,7 @@ from facade.templates.board_carving import alike, carving_pieces
 from facade.templates.board_drilling import COLUMN, HIGHEST, WIDEST, drilling_pieces
 from facade.templates.piece import Asked, Lines, Piece, Room
 from facade.templates.tables import flow, flowed, heading, paragraph
+from facade.templates.ways import ON_CARVING_BOARD
 
 _HELD = {Held.GLUE: "glued over their whole backs", Held.BEAD: "glued along the middle third of their backs"}
 
@@ -18,15 +19,15 @@ _HELD = {Held.GLUE: "glued over their whole backs", Held.BEAD: "glued along the 
 def pieces(asked: Asked) -> Iterator[Piece]:
     """Yield for each door the drilling of its board, then the carving boards."""
     front = asked.front
-    numbers = {front.layout.strip(number).door for number in asked.strips}
-    doors = [door for door in front.layout.doors if door.number in numbers]
+    doors = asked.doors
     if front.job.fixing.by is Held.SCREWS:
         for door in doors:
             yield from drilling_pieces(asked, door)
     else:
         yield from _no_screws(asked)
-    for group in alike(front, doors):
-        yield from carving_pieces(asked, group)
+    if front.job.way in ON_CARVING_BOARD or front.job.carving.board:
+        for group in alike(front, doors):
+            yield from carving_pieces(asked, group)
 
 
 def key(front: Front, lines: Lines) -> Sequence[tuple[Pen, str]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +23,8 @@ _STEPS = {
 }
 _MOST = 14  # lines between the highest and the lowest place that can still be told apart
 _COARSEST = 1.0  # mm between the heights that lines are drawn through
+# Ticks on the deeper side of a line, mm: how long, and about how far apart.
+_FALL, _FALLS_APART = 1.3, 28.0
 _OFF_LEVEL = 1e-7  # a face that is level exactly at a line's depth would give broken lines
 
 
@@ -73,6 +75,36 @@ def contours(front: Front, number: int, start: float, end: float, spacing: Spaci
     for index in range(max(first, 1), int(float(depths.max()) / spacing.step + 1e-9) + 1):
         depth = index * spacing.step
         found += [Contour(index, depth, np.asarray(line)) for line in lines.lines(depth - _OFF_LEVEL) if len(line) > 1]
+    return found
+
+
+def falls(front: Front, number: int, lines: Sequence[Contour]) -> Array:
+    """Return short ticks on the deeper side of lines, runs (n, 2, 2), mm from the strip's left edge and from its top.
+
+    By them a hollow is told from a hill.
+    """
+    middles, across = [np.empty((0, 2))], [np.empty((0, 2))]
+    for one in lines:
+        steps = np.diff(one.places, axis=0)
+        lengths = np.hypot(*steps.T)
+        along = np.concatenate([[0.0], np.cumsum(lengths)])
+        count = int(along[-1] / _FALLS_APART) + (along[-1] >= _FALLS_APART / 4)
+        at = (np.arange(count) + 0.5) * along[-1] / max(count, 1)
+        piece = np.clip(np.searchsorted(along, at, side="right") - 1, 0, len(steps) - 1)
+        share = (at - along[piece]) / np.maximum(lengths[piece], 1e-9)
+        middles.append(one.places[piece] + share[:, None] * steps[piece])
+        across.append(
+            np.stack([-steps[piece, 1], steps[piece, 0]], axis=-1) / np.maximum(lengths[piece], 1e-9)[:, None]
+        )
+    places, aside = np.concatenate(middles), np.concatenate(across)
+    if not len(places):
+        return np.empty((0, 2, 2))
+    place = front.layout.strip(number)
+    far = np.stack([places + aside * _FALL, places - aside * _FALL])
+    heights = front.surface.at(place.left + far[..., 0], place.top - far[..., 1])
+    ends = np.where((heights[0] <= heights[1])[:, None], far[0], far[1])
+    inside = (ends[:, 0] >= 0.0) & (ends[:, 0] <= place.width)
+    found: Array = np.stack([places, ends], axis=1)[inside]
     return found
 
 

@@ -15,8 +15,9 @@ from facade.drawing import Anchor, Drawing, Pen, fitted, text_width
 from facade.errors import mistake
 from facade.front import Front
 from facade.layout import Door
-from facade.lengths import MM_PER_INCH, Ruler, Unit
-from facade.templates.contours import Spacing, contours, outlines_on, spacing_of
+from facade.lengths import MM_PER_INCH, Unit
+from facade.slicer import stations
+from facade.templates.contours import Spacing, contours, falls, outlines_on, spacing_of
 from facade.templates.frame import LARGE, PLAIN, SMALL
 from facade.templates.hatch import level
 from facade.templates.piece import Asked, Lines, Piece
@@ -24,7 +25,7 @@ from facade.templates.tables import reduction
 from facade.templates.windows import Window, windows
 
 # All mm. Beside a tile stand its stations, above and below it the strips' numbers.
-_ASIDE = 15.0
+_TICK, _TO_FIGURE = 2.4, 0.6
 _ABOVE, _BELOW = 12.5, 6.0
 _LEAST_APART = 9.0  # between two depths written on one line
 
@@ -44,9 +45,10 @@ def key(front: Front, lines: Lines) -> Sequence[tuple[Pen, str]]:
     """Return what the lines mean, in words."""
     spacing, show = spacing_of(front), front.job.ruler.text
     return (
-        (Pen.CONTOUR, f"equal depth below the raw face, every {show(spacing.step, 3)}"),
+        (Pen.CONTOUR, f"equal depth, every {show(spacing.step, 3)}; ticks: deeper"),
         (Pen.CONTOUR_MAIN, f"every {show(spacing.step * spacing.heavy, 3)}"),
-        (Pen.OUTLINE, "edge of a strip: lay edges and stations on the wood's"),
+        (Pen.OUTLINE, "strip's edge, on the wood's"),
+        (Pen.LAND, "land or pull"),
     )
 
 
@@ -86,14 +88,29 @@ def _columns(asked: Asked, numbers: Sequence[int]) -> list[list[int]]:
 
 
 def _tile_width(front: Front, column: Sequence[int]) -> float:
-    layout = front.layout
-    return max(layout.strip(column[-1]).right - layout.strip(column[0]).left, 30.0) + 2 * _ASIDE
+    layout, length = front.layout, front.layout.strip(column[0]).length
+    # Which stretch it is must not be cut short.
+    head = text_width(_stretch_words(front, layout.strip(column[0]).door, length, length), SMALL) + 2.0
+    return max(layout.strip(column[-1]).right - layout.strip(column[0]).left + 2 * _aside(front), head)
+
+
+def _stretch_words(front: Front, door: int, start: float, end: float) -> str:
+    """Return which stretch of which door a tile is of, as short as can be."""
+    ruler = front.job.ruler
+    return f"Door {door} · {ruler.number(start, 0)} to {ruler.text(end)} from TOP"
+
+
+def _aside(front: Front) -> float:
+    """Return how much room stations take beside a tile, mm: a tick, and the widest figure."""
+    marks = stations(front.layout.strips[0].length, front.job.station).tolist()
+    widest = max(text_width(front.job.ruler.bare(mark), PLAIN) for mark in marks)
+    return 2 * _TO_FIGURE + _TICK + widest + 0.1
 
 
 def _draw_tile(front: Front, column: Sequence[int], window: Window, words: str, width: float, height: float) -> Drawing:
     piece = Drawing(width, height, words)
-    layout, ruler = front.layout, front.job.ruler
-    origin, top = layout.strip(column[0]).left - _ASIDE, _BELOW + window.length
+    layout = front.layout
+    origin, top = layout.strip(column[0]).left - _aside(front), _BELOW + window.length
     spacing = spacing_of(front)
     for number in column:
         place = layout.strip(number)
@@ -104,13 +121,13 @@ def _draw_tile(front: Front, column: Sequence[int], window: Window, words: str, 
         _strip_depths(piece, front, number, window, spacing, np.array([left, top]))
         for word, outline in outlines_on(front.job, place, window):
             drawn = np.column_stack([left + outline[:, 0], top - (outline[:, 1] - window.start)])
-            piece.shape(drawn, Pen.OUTLINE, word)
+            piece.shape(drawn, Pen.LAND, word)
         size = min(LARGE, (right - left - 0.6) / text_width(str(number), 1.0, bold=True))
         for y in (top + 1.6, 1.4):
             piece.label(str(number), (left + right) / 2, y, max(size, SMALL), Anchor.MIDDLE, bold=True)
-    _tile_stations(piece, ruler, window, top)
-    stretch = f"{ruler.number(window.start, 0)} to {ruler.text(window.end)} from TOP"
-    _tile_head(piece, [f"{words} · {stretch}", f"Door {layout.strip(column[0]).door} · {stretch}"], top + 8.4)
+    _tile_stations(piece, front, window, top)
+    short = _stretch_words(front, layout.strip(column[0]).door, window.start, window.end)
+    _tile_head(piece, [f"{words} · {short.partition(' · ')[2]}", short], top + 8.4)
     return piece
 
 
@@ -123,38 +140,44 @@ def _tile_head(piece: Drawing, ways: Sequence[str], y: float) -> None:
     piece.label(words, 0.5, y, size, bold=bold)
 
 
-def _tile_stations(piece: Drawing, ruler: Ruler, window: Window, top: float) -> None:
+def _tile_stations(piece: Drawing, front: Front, window: Window, top: float) -> None:
+    ruler, aside = front.job.ruler, _aside(front)
     y = top - (window.stations - window.start)
-    left, right = _ASIDE - 0.6, piece.width - _ASIDE + 0.6
+    left, right = aside - _TO_FIGURE, piece.width - aside + _TO_FIGURE
     ticks = [
-        level(np.full(len(y), left - 2.4), np.full(len(y), left), y),
-        level(np.full(len(y), right), np.full(len(y), right + 2.4), y),
+        level(np.full(len(y), left - _TICK), np.full(len(y), left), y),
+        level(np.full(len(y), right), np.full(len(y), right + _TICK), y),
     ]
     piece.lines(np.concatenate(ticks), Pen.TICK, "stations")
     used = top + 10.0
     for place, height in zip(window.stations.tolist(), y.tolist(), strict=True):
-        if used - height >= 4.0:
-            piece.label(ruler.bare(place), left - 3.0, height - 0.9, SMALL, Anchor.END)
-            piece.label(ruler.bare(place), right + 3.0, height - 0.9, SMALL)
+        if used - height >= 4.6:
+            piece.label(ruler.bare(place), left - _TICK - _TO_FIGURE, height - 1.1, PLAIN, Anchor.END)
+            piece.label(ruler.bare(place), right + _TICK + _TO_FIGURE, height - 1.1, PLAIN)
             used = height
 
 
 def _strip_depths(piece: Drawing, front: Front, number: int, window: Window, spacing: Spacing, corner: Array) -> None:
     """Draw a strip's lines of equal depth, its upper left corner at `corner`, and write depths where there is room."""
     middle, taken = front.layout.strip(number).width / 2, [window.start - 1.0, window.end + 1.0]
-    for one in contours(front, number, window.start, window.end, spacing):
+    lines = contours(front, number, window.start, window.end, spacing)
+    down = falls(front, number, lines)
+    inside = (down[..., 1] >= window.start).all(axis=1) & (down[..., 1] <= window.end).all(axis=1)
+    ticks = np.stack([down[inside][..., 0], window.start - down[inside][..., 1]], axis=-1) + corner
+    piece.lines(ticks, Pen.CONTOUR, "falls")
+    for one in lines:
         places = np.column_stack([one.places[:, 0], window.start - one.places[:, 1]]) + corner
         piece.line(places, spacing.pen(one.index), "depth")
         nearest = int(np.abs(one.places[:, 0] - middle).argmin())
         at = float(one.places[nearest, 1])
-        text = front.job.ruler.bare(one.depth)
-        if text_width(text, SMALL) > 2 * middle - 0.6 or abs(one.places[nearest, 0] - middle) > middle / 2:
+        text, aside = front.job.ruler.bare(one.depth), float(one.places[nearest, 0])
+        if text_width(text, SMALL) > 2 * (middle - abs(aside - middle)) - 0.6 or abs(aside - middle) > middle / 2:
             continue
         if (
             min(abs(at + 3.0 - other) for other in taken) >= _LEAST_APART - 3.0
             and window.start + 1 < at < window.end - 4
         ):
-            piece.clear_label(text, corner[0] + middle, corner[1] + window.start - at - 1.0, SMALL)
+            piece.clear_label(text, corner[0] + aside, corner[1] + window.start - at - 1.0, SMALL)
             taken.append(at + 3.0)
 
 
@@ -186,7 +209,7 @@ def _draw_reduced(front: Front, door: Door, scale: float, width: float, height: 
         whole = Window(0.0, place.length, 1, 1, np.array([0.0, place.length]))
         for word, outline in outlines_on(front.job, place, whole):
             drawn = np.column_stack([x + outline[:, 0] / scale, top - outline[:, 1] / scale])
-            piece.shape(drawn, Pen.OUTLINE, word)
+            piece.shape(drawn, Pen.LAND, word)
         box = [[x, top - place.length / scale], [x + place.width / scale, top]]
         piece.shape([box[0], [box[1][0], box[0][1]], box[1], [box[0][0], box[1][1]]], Pen.FINE, "strip")
         if not fifth or number % 5 == 0:

@@ -14,13 +14,13 @@ from facade.arrays import Array
 from facade.checks.finding import Finding, Group, grouped
 from facade.drawing import Anchor, Drawing, Pen, text_width
 from facade.front import Front
-from facade.job import Job
+from facade.job import Job, Way
 from facade.job.bench import Held
 from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.measuring.screws import length_while_carving, needs_of
 from facade.templates.frame import LARGE, strips_in_words
 from facade.templates.hatch import crosses, slants
-from facade.templates.piece import Asked, Piece, Room
+from facade.templates.piece import Asked, Kind, Piece, Room
 from facade.templates.tables import (
     PLAIN,
     PLAIN_PITCH,
@@ -35,8 +35,10 @@ from facade.templates.tables import (
     paragraph,
     reduction,
     tick,
+    tolerance,
     wrapped,
 )
+from facade.templates.ways import GOES, other_ways, way_in_words
 
 # Pages of running text larger than this are no easier to read, mm.
 _WIDEST = 275.0
@@ -80,18 +82,18 @@ def _pages(asked: Asked, findings: Sequence[Finding] | None) -> list[Piece]:
     if findings:
         picture = replace(picture, draw=partial(_draw_stops, front.job.ruler, findings, wide, picture.height))
     top = title if in_column else _both(title, picture)
-    blocks = [*([picture] if in_column else []), *_blocks(front, through, asked.paper)]
+    blocks = [*([picture] if in_column else []), *_blocks(asked, through)]
     return flowed("Read me first", blocks, through, top)
 
 
-def _blocks(front: Front, through: Flow, paper: str) -> Iterator[Block]:
+def _blocks(asked: Asked, through: Flow) -> Iterator[Block]:
     """Yield all that is said, in its order."""
-    width = through.width
+    width, front = through.width, asked.front
     yield from _facts(front, width)
     yield from _order(front.job, width)
-    yield from _routes(width)
-    yield from _purposes(width)
-    yield from _printing(front.job.ruler, width, paper)
+    yield from _way(front.job, width)
+    yield from _index(asked, width)
+    yield from _printing(front.job.ruler, width, asked.paper)
     yield from _laying(front.job, width)
     yield from _key(front, width)
     yield from _cautions(width)
@@ -325,8 +327,8 @@ def _patch(ruler: Ruler) -> str:
 def _order(job: Job, width: float) -> Iterator[Block]:
     """Yield the order of work; at a gate work stops until what it asks for is there (common practice)."""
     ruler = job.ruler
-    warp = ruler.fine(job.limit("warp").value)
-    mismatch = ruler.fine(job.limit("mismatch").value)
+    warp = tolerance(ruler, job.limit("warp").value)
+    mismatch = tolerance(ruler, job.limit("mismatch").value)
     dated = "date and name"
     yield heading("Order of work", width)
     yield paragraph("At a gate the work stops until it is passed. Tick, date and sign.", width)
@@ -370,40 +372,34 @@ def _order(job: Job, width: float) -> Iterator[Block]:
     yield tick("Hung and adjusted; handed over with a spare strip, this pack and what was used.", width)
 
 
-def _routes(width: float) -> Iterator[Block]:
-    """Yield which sheets serve which route (common practice)."""
-    yield heading("Which way, which sheets", width)
+def _way(job: Job, width: float) -> Iterator[Block]:
+    """Yield the way of work that the sheets are for, and what the others are."""
+    yield heading("Which way of work", width)
+    yield paragraph(_sentence(GOES[job.way]), width, lead=f"{way_in_words(job)}:".capitalize(), alone=True)
+    others = "; ".join(f"{way.value}: {GOES[way]}" for way in Way if way is not job.way)
     yield paragraph(
-        "Rip first, then carve all strips as a set on the carving board: Boards, Face sheets, Depth holes, Check gauges. "
-        "Side templates for the strips whose sides can be seen.",
-        width,
-        lead="1 As a set.",
-        alone=True,
+        f"Sheets of other ways are left out: {others}. Another way is said in the job file: {other_ways(job)}.", width
     )
-    yield paragraph(
-        "Rip first, lay each strip on its side and saw to its saw line, then fair the faces: Side templates or Fold-round "
-        "templates, Check gauges, Boards.",
-        width,
-        lead="2 Sawn sides.",
-        alone=True,
-    )
-    yield paragraph(
-        "Carve a solid panel, then rip it; the saw's kerf becomes the gap: Face sheets, Depth holes, Check gauges, and the Position "
-        "stick for the cuts. There is no second chance on a strip.",
-        width,
-        lead="3 Panel first.",
-        alone=True,
-    )
-    yield paragraph("Every way: sticks, part list, triangle, joints to feel, wall chart.", width)
 
 
-def _purposes(width: float) -> Iterator[Block]:
-    """Yield what each kind of sheet is for; what the pack holds is asked now, since the pack asks this module."""
+def _index(asked: Asked, width: float) -> Iterator[Block]:
+    """Yield what each kind of sheet is for and where it is; what the pack holds is asked now, since the pack asks this module."""
     from facade.templates.pack import TEMPLATES
 
-    yield heading("What each sheet is for", width)
-    for template in TEMPLATES.values():
-        yield paragraph(_sentence(template.purpose), width, lead=f"{template.title}:", alone=True)
+    yield heading("What each sheet is for, and where it is", width)
+    for kind, first, last in asked.index:
+        where = f"sheet {first}" if first == last else f"sheets {first} to {last}"
+        yield paragraph(
+            _sentence(TEMPLATES[kind].purpose), width, lead=f"{TEMPLATES[kind].title}, {where}:", alone=True
+        )
+    if Kind.OFFSETS not in asked.kinds:
+        yield paragraph(
+            "Where a rule does not measure true and cannot be made to: print the table of offsets (`facade paper JOB --only offsets`). "
+            "Its figures, and the stick, are struck by a steel rule and trust no printer.",
+            width,
+            lead="No true printer:",
+            alone=True,
+        )
 
 
 def _sentence(words: str) -> str:
@@ -415,7 +411,7 @@ def _printing(ruler: Ruler, width: float, paper: str) -> Iterator[Block]:
     yield heading("Printing", width)
     yield tick(f"Paper: {paper}. Scale 100 %, or “actual size”. “Fit to page” off.", width)
     yield tick(
-        f"Lay a steel rule on both rules of a sheet: each {rule} within {ruler.fine(0.3)}. If not, print the calibration sheet, "
+        f"Lay a steel rule on both rules of a sheet: each {rule} within {tolerance(ruler, 0.3)}. If not, print the calibration sheet, "
         "measure its two lines, give the two figures for this printer, and print again.",
         width,
     )

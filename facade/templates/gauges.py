@@ -15,12 +15,12 @@ from functools import partial
 import numpy as np
 
 from facade.arrays import Array
-from facade.drawing import Anchor, Drawing, Pen, fitted, text_width
+from facade.drawing import Anchor, Drawing, Pen, text_width
 from facade.front import Front
 from facade.layout import Door, StripPlace
 from facade.slicer import stations
 from facade.templates.hatch import slants, upright
-from facade.templates.piece import Asked, Lines, Piece, Top
+from facade.templates.piece import Asked, Kind, Lines, Piece, Top
 from facade.templates.sticks import Length, lengths
 from facade.templates.tables import PLAIN, SMALL, TITLE, wrapped
 from facade.templates.windows import Window, windows
@@ -49,14 +49,17 @@ _HAIR = 1e-6
 
 
 def pieces(asked: Asked) -> Iterator[Piece]:
-    """Yield the gauges across every door where all strips are asked for, and those along some strips of those asked for."""
+    """Yield the gauges across every door whose strips are all asked for, and those along some strips of those asked for.
+
+    Beside side templates these are left out: the lines on the sides show what they would.
+    """
     front = asked.front
-    if set(asked.strips) == set(front.numbers):
-        for door in front.layout.doors:
-            for station in chosen_stations(front, door):
-                yield from _across(asked, door, station)
-    for number in chosen_strips(front, asked.strips):
-        yield from _along(asked, number)
+    for door in asked.whole_doors:
+        for station in chosen_stations(front, door):
+            yield from _across(asked, door, station)
+    if Kind.SIDES not in asked.kinds or not asked.whole_doors:
+        for number in chosen_strips(front, asked.strips):
+            yield from _along(asked, number)
 
 
 def key(front: Front, lines: Lines) -> Sequence[tuple[Pen, str]]:
@@ -170,6 +173,7 @@ class _Words:
     name: str
     place: str
     held: str
+    held_in_short: str
     left: str
     right: str
 
@@ -188,6 +192,7 @@ def _draw_across(front: Front, door: Door, station: float, length: Length, width
         f"ACROSS door {door.number} at {show(station)} from TOP",
         f"{part}{numbers} · {front.mark}",
         "This face looks at you when you stand at the BOTTOM end and look to TOP.",
+        "This face to you, from BOTTOM to TOP.",
         "LEFT",
         "RIGHT",
     )
@@ -211,6 +216,7 @@ def _draw_along(front: Front, number: int, window: Window, width: float) -> Draw
         f"ALONG strip {number}, on its middle line",
         f"{part}{ruler.bare(window.start)} to {ruler.text(window.end)} from TOP · {front.mark}",
         "This face looks at you when you stand on the LEFT of the strip, TOP to your left.",
+        "This face to you, TOP to your left.",
         "TOP",
         "BOTTOM",
     )
@@ -281,30 +287,24 @@ def _write(piece: Drawing, front: Front, words: _Words, left: float, right: floa
     start = holes[0] + _FINGER + 4.0 if holes else left + 3.0
     room = (holes[1] - _FINGER - 4.0 if len(holes) > 1 else right - 3.0) - start
     y = top - 7.0
-    for text, size, bold in ((words.name, TITLE, True), (words.place, PLAIN, False), (words.held, SMALL, False)):
-        for line in _in_lines(text, size, room, bold=bold):
-            if y < low + 4.8:
-                break
-            piece.label(line, start, y, size, bold=bold)
-            y -= size * 1.5
+    lines = [(line, TITLE, True) for line in wrapped(words.name, TITLE, room, bold=True)]
+    # How it is held comes first of the rest: a gauge turned over is another one.
+    held = min((wrapped(one, SMALL, room) for one in (words.held, words.held_in_short)), key=len)
+    lines += [(line, SMALL, False) for line in held]
+    lines += [(line, PLAIN, False) for line in wrapped(words.place, PLAIN, room)]
+    for line, size, bold in lines:
+        if y < low + 4.4:
+            break
+        piece.label(line, start, y, size, bold=bold)
+        y -= size * 1.45
     piece.label(words.left, left + 3.0, low, PLAIN, bold=True)
     piece.label(words.right, right - 3.0, low, PLAIN, Anchor.END, bold=True)
-
-
-def _in_lines(text: str, size: float, room: float, *, bold: bool) -> list[str]:
-    """Return a text on one line, or on two where it is too long; what is still too long is cut."""
-    if text_width(text, size, bold=bold) <= room:
-        return [text]
-    line, rest = "", text.split(" ")
-    while rest and text_width(f"{line} {rest[0]}".strip(), size, bold=bold) <= room:
-        line = f"{line} {rest.pop(0)}".strip()
-    return [one for one in (line, fitted(" ".join(rest), size, room, bold=bold)) if one]
 
 
 def _on_end(piece: Drawing, words: _Words, left: float, right: float, low: float, top: float) -> None:
     """Write what a narrow gauge is on end, as much as there is room for."""
     x = left + 4.4
-    texts = (words.name, f"{words.left} is here", words.place)
+    texts = (words.name, f"{words.left} is here", words.held_in_short, words.place)
     for line in (line for text in texts for line in wrapped(text, SMALL, top - low - 2.0, bold=True)):
         if x + 0.6 > right - 1.0:
             return
@@ -323,10 +323,10 @@ def _along_the_edge(piece: Drawing, front: Front, at: Array, words: Sequence[str
     used = PAD
     right = float(profile.x[-1])
     for place, text in zip((PAD + at).tolist(), words, strict=True):
-        wide = text_width(text, SMALL)
+        wide = text_width(text, PLAIN)
         x = min(max(place, PAD + 1.0 + wide / 2), right - 1.0 - wide / 2)
         if x - wide / 2 < used or abs(x - place) > wide:
             continue
         level = profile.highest(x - wide / 2, x + wide / 2)
-        piece.label(text, x, level + _TICK + 0.8, SMALL, Anchor.MIDDLE)
+        piece.label(text, x, level + _TICK + 0.8, PLAIN, Anchor.MIDDLE)
         used = x + wide / 2 + 1.0

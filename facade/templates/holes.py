@@ -26,8 +26,8 @@ from facade.templates.windows import Window, windows
 # All mm. Above the wood stands which strip it is, below it the stations.
 GUTTER_LEFT = 1.0
 GUTTER_RIGHT = 5.0
-BELOW = 3.5
-ABOVE = 4.5
+BELOW = 3.7
+ABOVE = 3.7
 _NARROWEST = 62.0
 _NUMBER = 4.0
 # Two stretches of a strip overlap by so much at least, so that every hole is whole on one of them.
@@ -119,10 +119,10 @@ def _stations(piece: Drawing, ruler: Ruler, station: float, window: Window, here
     taken: list[tuple[float, float]] = []
     for place in places:
         text = ruler.bare(place)
-        half = text_width(text, SMALL) / 2
+        half = text_width(text, PLAIN) / 2
         x = min(max(GUTTER_LEFT + place - window.start, half), piece.width - half)
         if all(x + half + 1.0 <= start or end + 1.0 <= x - half for start, end in taken):
-            piece.label(text, x, 0.55, SMALL, Anchor.MIDDLE)
+            piece.label(text, x, 0.45, PLAIN, Anchor.MIDDLE)
             taken.append((x - half, x + half))
     _left_edge(piece, sorted(taken))
 
@@ -140,7 +140,7 @@ def _left_edge(piece: Drawing, taken: list[tuple[float, float]]) -> None:
     if not gaps:
         keep = [label for label in piece.labels if not _in_row(label, x, x + wide)]
         piece.labels[:] = keep
-    piece.label(_LEFT_EDGE, x, 0.55, SMALL, bold=True)
+    piece.label(_LEFT_EDGE, x, 0.45, SMALL, bold=True)
 
 
 def _in_row(label: Label, left: float, right: float) -> bool:
@@ -151,8 +151,8 @@ def _in_row(label: Label, left: float, right: float) -> bool:
 
 def _head(piece: Drawing, front: Front, stops: Stops, place: StripPlace, window: Window) -> None:
     """Write which strip it is and which edge lies below, and as much of the rest as fits."""
-    y = BELOW + place.width + 0.9
-    x, tip = GUTTER_LEFT, y + 1.3
+    y = BELOW + place.width + 0.6
+    x, tip = GUTTER_LEFT, y + 1.2
     piece.shape([[x, tip], [x + 4.0, tip + 1.6], [x + 4.0, tip - 1.6]], Pen.SOLID, "arrow")
     x += 4.8
     x += piece.label("TOP", x, y, PLAIN, bold=True) + 2.0

@@ -88,8 +88,8 @@ def triangle(front: Front, door: Door) -> Triangle:
 
 
 def pieces(asked: Asked) -> Iterator[Piece]:
-    """Yield for each door its picture with its table, and the row of end numbers."""
-    for door in asked.front.layout.doors:
+    """Yield for each whole door its picture with its table, and the row of end numbers."""
+    for door in asked.whole_doors:
         yield from _door_pieces(asked, door)
     yield from _ends(asked)
 
@@ -241,7 +241,7 @@ _ENDS_WORDS = (
 def _ends(asked: Asked) -> Iterator[Piece]:
     """Yield the row of end numbers in as many rows as the room is wide, and as many pieces as it is high."""
     across = max(1, int((asked.room.width - 1.0) / _END))
-    rows = _end_rows(asked.front, across)
+    rows = _end_rows(asked.front, asked.whole_doors, across)
     lines = wrapped(_ENDS_WORDS, PLAIN, asked.room.width)
     above = TITLE_PITCH + len(lines) * PLAIN_PITCH + 1.0
     fits = max(1, int((asked.room.height - above) / _END_PITCH))
@@ -253,10 +253,10 @@ def _ends(asked: Asked) -> Iterator[Piece]:
         yield Piece("numbers on the TOP ends", asked.room.width, height, draw, about)
 
 
-def _end_rows(front: Front, across: int) -> list[tuple[StripPlace, ...]]:
+def _end_rows(front: Front, doors: Sequence[Door], across: int) -> list[tuple[StripPlace, ...]]:
     """Return the strips from the left in rows of at most `across`, every door beginning a row of its own."""
     rows = []
-    for door in front.layout.doors:
+    for door in doors:
         places = front.layout.on_door(door)
         each = math.ceil(len(places) / math.ceil(len(places) / across))
         rows += [places[start : start + each] for start in range(0, len(places), each)]

@@ -19,21 +19,30 @@ from facade.checks.finding import Finding
 from facade.drawing import Anchor, Drawing, Pen, text_width
 from facade.front import Front
 from facade.layout import StripPlace
-from facade.lengths import Ruler
+from facade.measuring.grain import Line
 from facade.slicer import Strip, edge_heights
 from facade.templates.frame import COLUMN, FOOT, HEAD, NOT_CLEARED, PLAIN, SMALL, Heading, Page, framed, rule_length
 from facade.templates.hatch import crosses, slants, upright
-from facade.templates.pack import TEMPLATES
+from facade.templates.pack import TEMPLATES, shown_of
 from facade.templates.piece import Asked, Kind, Lines, Piece, Top
+from facade.templates.strokes import strokes_on
 from facade.templates.windows import Window, windows
 from facade.thinning import thin
 
-# All mm. Beside the wood stand the names of the rows of figures; below it the figures, above it which side it is.
-GUTTER_LEFT = 17.4
+# All mm. Beside the wood stand the names of the rows of figures, below it the figures. Which side it is stands in the wood, below
+# the floor line; where that has no room for it, above the wood.
+GUTTER_LEFT = 13.4
 GUTTER_RIGHT = 4.4
-_NAMES = 10.6
-BELOW = 9.6
-ABOVE = 7.4
+_NAMES = 9.95
+BELOW = 7.95
+ABOVE = 0.75
+_HEAD_ABOVE = 7.4
+_LEAST_FLOOR, _LEAST_LONG = 5.4, 62.0
+# Between the name and the floor line arrows show which way is carved, where the floor is as high as this.
+_LEAST_FLOOR_ARROWS, _ARROWS_DOWN = 6.6, 1.6
+# At the other end stands the sign of its side, like the hatch, which is there only where there is waste.
+_MARK = 7.0
+_PLACES, _HEIGHTS = 4.1, 7.5
 # Straight runs of a drawn line stay this close to the surface.
 LINE_TOLERANCE = 0.01
 MARGIN = 10.0
@@ -74,20 +83,28 @@ def side_piece(
     front: Front, number: int, side: Side, window: Window, *, lines: Lines = Lines.BOTH, cleared: bool = True
 ) -> Piece:
     """Return a stretch of one side of a strip as a piece."""
-    width, height = GUTTER_LEFT + window.length + GUTTER_RIGHT, BELOW + front.job.blank + ABOVE
+    above = ABOVE if _named_in_wood(front, window) else _HEAD_ABOVE
+    width, height = GUTTER_LEFT + window.length + GUTTER_RIGHT, BELOW + front.job.blank + above
     draw = partial(_draw, front, number, side, window, lines, cleared, width, height)
     stopped = partial(_draw_stopped, front, number, side, window, lines, width, height)
-    return Piece(f"strip {number} {side.name}, {window.part}", width, height, draw, (number,), Top.BOTH_SIDES, stopped)
+    name, pair = f"strip {number} {side.name}, {window.part}", f"strip {number}, {window.part}"
+    return Piece(name, width, height, draw, (number,), Top.BOTH_SIDES, pair, stopped)
+
+
+def _named_in_wood(front: Front, window: Window) -> bool:
+    """Whether the wood below the floor line has room for which side it is."""
+    return front.surface.floor >= _LEAST_FLOOR and window.length >= _LEAST_LONG
 
 
 def key(front: Front, lines: Lines) -> Sequence[tuple[Pen, str]]:
     """Return what each line means, in words."""
     wood, show = front.job.wood, front.job.ruler.text
-    carve = (Pen.CARVE, f"carve to here, then sand {show(wood.sanding)} off")
+    told = "; heights are to it" if lines is Lines.CARVE else ""
+    carve = (Pen.CARVE, f"carve to here, then sand {show(wood.sanding)} off{told}")
     finished = (Pen.FINISHED, "finished line; heights are to it")
     shown = {Lines.BOTH: (carve, finished), Lines.CARVE: (carve,), Lines.FINISHED: (finished,)}[lines]
     saw = (Pen.SAW, f"saw here, {show(wood.sawing)} above the higher side")
-    return (*shown, saw, (Pen.FLOOR, "floor: nothing below"))
+    return (*shown, saw, (Pen.FLOOR, "floor: nothing below"), (Pen.STROKE, "carve this way"))
 
 
 def side_sheet(front: Front, strip: Strip, *, cleared: bool = True) -> Drawing:
@@ -97,6 +114,7 @@ def side_sheet(front: Front, strip: Strip, *, cleared: bool = True) -> Drawing:
     room = max(2 * both[0].height + 4.0, rule_length(front.job.ruler) + 2.0)
     width = 2 * MARGIN + COLUMN + max(both[0].width, 250.0)
     page = Page(width, 2 * MARGIN + HEAD + room + FOOT, MARGIN, MARGIN)
+    drawn = [piece.draw() for piece in both]
     heading = Heading(
         title="Side template",
         strips=(strip.number,),
@@ -104,14 +122,14 @@ def side_sheet(front: Front, strip: Strip, *, cleared: bool = True) -> Drawing:
         sheets=front.count,
         top=Top.BOTH_SIDES,
         correction="not corrected for a printer",
-        key=key(front, Lines.BOTH),
+        key=shown_of(key(front, Lines.BOTH), drawn),
         caution=TEMPLATES[Kind.SIDES].caution,
         cleared=cleared,
     )
     sheet = framed(front, page, heading)
     left, top = page.corner
-    for index, piece in enumerate(both):
-        sheet.put(piece.draw(), left, top - (index + 1) * piece.height - 4.0 * index)
+    for index, piece in enumerate(drawn):
+        sheet.put(piece, left, top - (index + 1) * piece.height - 4.0 * index)
     return sheet
 
 
@@ -162,10 +180,17 @@ def _draw(
     profile = profile_of(front, strip, side, window)
     along = x + side.along(profile.from_top, window)
     finished, saw = base + profile.finished, base + profile.saw
-    _head(piece, front, strip, side, window, raw)
+    if _named_in_wood(front, window):
+        _name_in_wood(piece, front, strip, side, window, cleared=cleared)
+    else:
+        _head(piece, front, strip, side, window, raw)
     hatch = slants if side.top_at_left else crosses
     piece.lines(hatch(along, saw + 0.5, raw - 0.3), Pen.HATCH, f"{name}-waste")
-    _stations(piece, front, strip, side, window)
+    _stations(piece, front, strip, side, window, lines)
+    if _named_in_wood(front, window) and floor >= _LEAST_FLOOR_ARROWS:
+        runs = strokes_on(front, number, Line.LEFT if side.top_at_left else Line.RIGHT, window)
+        at = np.stack([x + side.along(runs[..., 0], window), base + floor - _ARROWS_DOWN + runs[..., 1]], axis=-1)
+        piece.lines(at, Pen.STROKE, f"{name}-strokes")
     piece.line([[x, base + floor], [end, base + floor]], Pen.FLOOR, f"{name}-floor")
     _outline(piece, window, side, x, end, base, raw, strip.length)
     if lines is not Lines.CARVE:
@@ -174,7 +199,6 @@ def _draw(
         piece.line(np.column_stack([along, base + strip.carve_line(profile.finished)]), Pen.CARVE, f"{name}-carve")
     piece.line(np.column_stack([along, saw]), Pen.SAW, f"{name}-saw")
     piece.line([[x, base], [end, base]], Pen.BACK, f"{name}-back")
-    _words_in_wood(piece, front, number, side, x, end, cleared=cleared)
     return piece
 
 
@@ -203,18 +227,20 @@ def _head(piece: Drawing, front: Front, strip: Strip, side: Side, window: Window
     used = text_width(name, 5.2, bold=True) + 3
     if used < room:
         piece.label(name, x, y, 5.2, bold=True)
-        words = _fitting(_about(front.job.ruler, strip, side, window), PLAIN, room - used)
+        words = _fitting(_about(front, strip, side, window), PLAIN, room - used)
         piece.label(words, x + used, y, PLAIN)
     else:
         piece.label(name, x, y, SMALL, bold=True)
 
 
-def _about(ruler: Ruler, strip: Strip, side: Side, window: Window) -> list[str]:
+def _about(front: Front, strip: Strip, side: Side, window: Window) -> list[str]:
     """Return what the head says, from the most needed on; the size of the blank once."""
+    ruler, wants_centre = front.job.ruler, strip.ruler_error > front.job.limit("centre_line").value
     size = f"{ruler.number(window.start, 0)} to {ruler.text(window.end)} from TOP"
     where = [f"part {window.part} of {window.parts}: {size}"] if window.parts > 1 else []
     blank = f"blank {ruler.text(strip.length)} x {ruler.text(strip.width)} x {ruler.text(strip.blank)}"
-    return [side.neighbour(strip.place), *where, *([blank] if window.part == 1 else [])]
+    centre = ["centre line wanted"] if wants_centre else []
+    return [side.neighbour(strip.place), *centre, *where, *([blank] if window.part == 1 else [])]
 
 
 def _fitting(parts: list[str], size: float, room: float) -> str:
@@ -228,52 +254,72 @@ def _fitting(parts: list[str], size: float, room: float) -> str:
     return words
 
 
-def _words_in_wood(
-    piece: Drawing, front: Front, number: int, side: Side, left: float, right: float, *, cleared: bool
-) -> None:
-    """Name the side again below the floor line, where it stays when the paper is cut out."""
-    name = f"{number} {side.name}"
-    ways = (f"TOP · {name} · {front.mark}", f"TOP · {name}", name)
-    if not cleared:
-        ways = (f"TOP · {name} · {front.mark} · {NOT_CLEARED}", f"TOP · {name} · {NOT_CLEARED}", NOT_CLEARED)
-    largest = min(4.6, front.surface.floor - 2.2)
-    for words in ways:
-        text = f"← {words}" if side.top_at_left else f"{' · '.join(reversed(words.split(' · ')))} →"
-        size = min(largest, (right - left - 8) / text_width(text, 1.0, bold=True))
-        if size >= SMALL:
-            at, anchor = (left + 4, Anchor.START) if side.top_at_left else (right - 4, Anchor.END)
-            piece.label(text, at, BELOW + 1.3, size, anchor, bold=True)
-            return
+def _name_in_wood(piece: Drawing, front: Front, strip: Strip, side: Side, window: Window, *, cleared: bool) -> None:
+    """Write below the floor line which side of which strip it is, from the arrow to the TOP end on; it stays when it is cut out."""
+    floor = front.surface.floor
+    size, y = min(4.6, floor - (3.4 if floor >= _LEAST_FLOOR_ARROWS else 2.2)), BELOW + 1.2
+    way, anchor = (1.0, Anchor.START) if side.top_at_left else (-1.0, Anchor.END)
+    start, end = GUTTER_LEFT, GUTTER_LEFT + window.length
+    x = (start if side.top_at_left else end) + way * 1.4
+    middle, half = y + 0.365 * size, 0.5 * size
+    corners = [[x, middle], [x + way * 1.2 * size, middle + half], [x + way * 1.2 * size, middle - half]]
+    piece.shape(corners, Pen.SOLID, f"{side.value}-arrow")
+    x += way * (1.2 * size + 1.0)
+    for words in ("TOP", f"{strip.number} {side.name}", *(() if cleared else (NOT_CLEARED,))):
+        x += way * (piece.label(words, x, y, size, anchor, bold=True) + 2.4)
+    room = (end - x if side.top_at_left else x - start) - 1.4
+    if room > 4 * _MARK:
+        far = end - 1.4 - _MARK if side.top_at_left else start + 1.4
+        piece.lines(_sign(side) + np.array([far, BELOW + 1.2]), Pen.TICK, f"{side.value}-mark")
+        room -= _MARK + 2.4
+    about = _fitting([*_about(front, strip, side, window), front.mark], min(PLAIN, size), room)
+    if about:
+        piece.label(about, x, y, min(PLAIN, size), anchor)
 
 
-def _stations(piece: Drawing, front: Front, strip: Strip, side: Side, window: Window) -> None:
-    """Draw a tick at each station, above and below the wood, and write its distance from the top and its height."""
+def _sign(side: Side) -> Array:
+    """Return three slanting lines or three crosses, `_MARK` mm wide, as runs from their lower left corner."""
+    if side.top_at_left:
+        return np.array([[[x, 0.0], [x + 2.2, 2.2]] for x in (0.0, 2.4, 4.8)])
+    runs = [[[[x - 1.0, 1.1], [x + 1.0, 1.1]], [[x, 0.1], [x, 2.1]]] for x in (1.0, 3.5, 6.0)]
+    return np.array(runs).reshape(-1, 2, 2)
+
+
+def _stations(piece: Drawing, front: Front, strip: Strip, side: Side, window: Window, lines: Lines) -> None:
+    """Draw a tick at each station, above and below the wood, and write its distance from the top and its height.
+
+    Heights are those of the finished line, or of the carve line where that is drawn alone.
+    """
     ruler, base, raw = front.job.ruler, BELOW, BELOW + strip.blank
     marks = window.stations
     heights = edge_heights(front.surface, strip.place, marks)[0 if side is Side.LEFT else 1]
+    if lines is Lines.CARVE:
+        heights = strip.carve_line(heights)
     at = GUTTER_LEFT + side.along(marks, window)
     # Every fourth is longer: 100 mm, or 4 in, in the usual steps.
-    reach = np.where(np.rint(marks / front.job.station).astype(int) % 4 == 0, 2.4, 1.4)
-    ticks = np.concatenate([upright(at, base, base - reach), upright(at, raw, raw + 0.8 * reach)])
+    reach = np.where(np.rint(marks / front.job.station).astype(int) % 4 == 0, 1.4, 0.9)
+    ticks = np.concatenate([upright(at, base, base - reach), upright(at, raw, raw + 0.5 * reach)])
     piece.lines(ticks, Pen.TICK, f"{side.value}-stations")
     piece.lines(upright(at, base + front.surface.floor, base + heights), Pen.FINE)
     places = [ruler.bare(mark) for mark in marks.tolist()]
     figures = [ruler.number(height) for height in heights.tolist()]
-    piece.label("station", _NAMES, base - 5.0, SMALL, Anchor.END)
-    piece.label("height", _NAMES, base - 8.9, SMALL, Anchor.END)
+    piece.label("station", _NAMES, base - _PLACES, SMALL, Anchor.END)
+    piece.label("height", _NAMES, base - _HEIGHTS, SMALL, Anchor.END)
     chosen = _roomy(at, places, figures)
     for index in chosen:
-        piece.label(places[index], at[index], base - 5.0, SMALL, Anchor.MIDDLE)
+        half = text_width(places[index], PLAIN) / 2
+        x = min(max(at[index], _NAMES + 0.3 + half), piece.width - half)
+        piece.label(places[index], x, base - _PLACES, PLAIN, Anchor.MIDDLE)
     for index in chosen:
         half = text_width(figures[index], PLAIN, bold=True) / 2
         x = min(max(at[index], _NAMES + 0.5 + half), piece.width - half)
-        piece.label(figures[index], x, base - 8.9, PLAIN, Anchor.MIDDLE, bold=True)
+        piece.label(figures[index], x, base - _HEIGHTS, PLAIN, Anchor.MIDDLE, bold=True)
 
 
 def _roomy(at: Array, places: list[str], heights: list[str]) -> list[int]:
     """Return the stations whose labels fit beside each other; the last one always keeps its own."""
     wide = [
-        max(text_width(place, SMALL), text_width(height, PLAIN, bold=True)) + 1.2
+        max(text_width(place, PLAIN), text_width(height, PLAIN, bold=True)) + 1.2
         for place, height in zip(places, heights, strict=True)
     ]
     last = len(at) - 1

@@ -60,7 +60,8 @@ _HAIR = 1e-6
 def pieces(asked: Asked) -> Iterator[Piece]:
     """Yield the position sticks, the table of positions, and the story stick."""
     spreads = spread(asked.front)
-    groups = alike(spreads)
+    doors = asked.doors
+    groups = alike([one for one in spreads if one.door in doors])
     yield _text_piece(asked, "Position stick", position_words(asked, groups))
     for group in groups:
         yield from _position_pieces(asked, group)

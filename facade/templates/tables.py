@@ -257,6 +257,11 @@ def widest_number(ruler: Ruler, most: float) -> str:
     return f"{whole} {ruler.fraction - 1}/{ruler.fraction}" if whole else f"{ruler.fraction - 1}/{ruler.fraction}"
 
 
+def tolerance(ruler: Ruler, mm: float) -> str:
+    """Return how far something may be off, in words: in inches a decimal of two figures, as a feeler or a calliper has it."""
+    return ruler.fine(mm) if ruler.unit is Unit.MM else f"{mm / MM_PER_INCH:.2g} in"
+
+
 def wrapped(text: str, size: float, room: float, *, bold: bool = False) -> list[str]:
     """Return a text in lines that are at most `room` mm wide; a word that is wider is broken."""
     lines: list[str] = []

@@ -19,17 +19,17 @@ from facade.front import Front
 from facade.lengths import Ruler
 from facade.measuring.grain import Line
 from facade.slicer import Strip, edge_heights
-from facade.templates.contours import Spacing, contours, outlines_on, spacing_of
+from facade.templates.contours import Spacing, contours, falls, outlines_on, spacing_of
 from facade.templates.frame import PLAIN, SMALL
 from facade.templates.hatch import crosses, level, slants, upright
 from facade.templates.piece import Asked, Lines, Piece, Top
-from facade.templates.sides import GUTTER_LEFT, GUTTER_RIGHT, Side, profile_of
+from facade.templates.sides import GUTTER_RIGHT, Side, profile_of
+from facade.templates.strokes import strokes_on
 from facade.templates.windows import Window, windows
 
-# All mm: below the left side its stations, above the right side which strip it is.
+# All mm: beside the wood the names of its parts, below the left side its stations, above the right side which strip it is.
+GUTTER_LEFT = 17.4
 BELOW, ABOVE = 5.6, 8.2
-_ARROW = 2.4
-_LEAST_ARROW = 7.0
 
 
 def pieces(asked: Asked) -> Iterator[Piece]:
@@ -56,12 +56,14 @@ def pieces(asked: Asked) -> Iterator[Piece]:
 def key(front: Front, lines: Lines) -> Sequence[tuple[Pen, str]]:
     """Return what each line means, in words."""
     wood, show, spacing = front.job.wood, front.job.ruler.text, spacing_of(front)
-    carve = (Pen.CARVE, f"carve, then sand {show(wood.sanding)} off")
+    told = "; figures: finished depth" if lines is Lines.CARVE else ""
+    carve = (Pen.CARVE, f"carve, then sand {show(wood.sanding)} off{told}")
     finished = (Pen.FINISHED, "finished")
     shown = {Lines.BOTH: (carve, finished), Lines.CARVE: (carve,), Lines.FINISHED: (finished,)}[lines]
     saw = (Pen.SAW, f"saw, {show(wood.sawing)} above")
-    depth = (Pen.CONTOUR, f"depth, every {show(spacing.step, 3)}")
-    return (*shown, saw, (Pen.FLOOR, "floor"), (Pen.FOLD, "fold"), depth, (Pen.NO_SCREW, "no screw"))
+    depth = (Pen.CONTOUR, f"depth, every {show(spacing.step, 3)}; ticks: deeper")
+    signs = (Pen.STROKE, "carve this way"), (Pen.LAND, "land or pull"), (Pen.SCREW, "screw"), (Pen.NO_SCREW, "no screw")
+    return (*shown, saw, (Pen.FLOOR, "floor"), (Pen.FOLD, "fold"), depth, *signs)
 
 
 @dataclass(frozen=True)
@@ -122,7 +124,10 @@ def _frame(piece: Drawing, front: Front, strip: Strip, window: Window, at: _Leve
         ("FACE", at.left_fold, at.right_fold),
         ("RIGHT", at.right_fold, at.right_back),
     ):
-        piece.label(word, x - 1.4, (low + high) / 2 - 1.2, PLAIN, Anchor.END, bold=True)
+        y = (low + high) / 2 - 1.2
+        # Beside the figures of depth stands what they are.
+        y = max(y, low + 4.8) if word == "LEFT" else min(y, high - 7.2) if word == "RIGHT" else y
+        piece.label(word, x - 1.4, y, PLAIN, Anchor.END, bold=True)
 
 
 def _stations(piece: Drawing, front: Front, strip: Strip, window: Window, at: _Levels) -> None:
@@ -210,26 +215,13 @@ def _face(piece: Drawing, front: Front, strip: Strip, window: Window, at: _Level
     crosses_at = [screw.from_top for screw in measures.screws.screws if window.start < screw.from_top < window.end]
     if crosses_at:
         x, y, arm = np.array(crosses_at) + origin[0], at.left_fold + strip.width / 2, 1.6
-        piece.lines(np.concatenate([level(x - arm, x + arm, y), upright(x, y - arm, y + arm)]), Pen.HOLE, "screws")
+        piece.lines(np.concatenate([level(x - arm, x + arm, y), upright(x, y - arm, y + arm)]), Pen.SCREW, "screws")
     inset = min(2.4, 0.16 * strip.width)
     for line, offset in ((Line.LEFT, inset), (Line.RIGHT, strip.width - inset)):
-        arrows = [_arrow(stroke.start, stroke.end, window) for stroke in measures.grain.strokes if stroke.line is line]
-        drawn = [one + np.array([0.0, offset]) + origin for one in arrows if one is not None]
-        piece.lines(
-            np.concatenate(drawn) if drawn else [], Pen.OUTLINE, f"strokes-{'left' if line is Line.LEFT else 'right'}"
-        )
+        runs_of_line = strokes_on(front, strip.number, line, window)
+        name = f"strokes-{'left' if line is Line.LEFT else 'right'}"
+        piece.lines(runs_of_line + np.array([0.0, offset]) + origin, Pen.STROKE, name)
     _lands(piece, front, strip, window, origin)
-
-
-def _arrow(start: float, end: float, window: Window) -> Array | None:
-    """Return shaft and barbs of a stroke's part on a stretch, runs (n, 2, 2) along the strip; None where it is too short."""
-    first, last = np.clip([start, end], window.start, window.end)
-    if abs(last - first) < _LEAST_ARROW:
-        return None
-    way = np.sign(last - first)
-    tail, tip = first + way * 1.2, last - way * 1.2
-    barbs = [[[tip, 0.0], [tip - way * _ARROW, side]] for side in (0.9, -0.9)]
-    return np.array([[[tail, 0.0], [tip, 0.0]], *barbs])
 
 
 def _depths(piece: Drawing, front: Front, strip: Strip, window: Window, spacing: Spacing, origin: Array) -> None:
@@ -237,6 +229,9 @@ def _depths(piece: Drawing, front: Front, strip: Strip, window: Window, spacing:
     middle = strip.width / 2
     screws = [screw.from_top for screw in front.measures_of(strip.number).screws.screws]
     lines = contours(front, strip.number, window.start, window.end, spacing)
+    down = falls(front, strip.number, lines)
+    inside = (down[..., 1] >= window.start).all(axis=1) & (down[..., 1] <= window.end).all(axis=1)
+    piece.lines(down[inside][..., ::-1] + origin, Pen.CONTOUR, "falls")
     for one in lines:
         piece.line(one.places[:, ::-1] + origin, spacing.pen(one.index), "depth")
     # Places along the middle line that are taken, and half of how long each is.
@@ -254,11 +249,11 @@ def _depths(piece: Drawing, front: Front, strip: Strip, window: Window, spacing:
             and window.start + half < at < window.end - half
             and abs(one.places[nearest, 0] - middle) < strip.width / 4
         ):
-            piece.clear_label(text, origin[0] + at, origin[1] + middle - 0.9, SMALL)
+            piece.clear_label(text, origin[0] + at, origin[1] + float(one.places[nearest, 0]) - 0.9, SMALL)
             taken.append((at, half))
 
 
 def _lands(piece: Drawing, front: Front, strip: Strip, window: Window, origin: Array) -> None:
     """Draw the outlines of lands and pulls as far as they lie on the strip."""
     for word, outline in outlines_on(front.job, strip.place, window):
-        piece.shape(outline[:, ::-1] + origin, Pen.OUTLINE, word)
+        piece.shape(outline[:, ::-1] + origin, Pen.LAND, word)

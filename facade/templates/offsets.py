@@ -14,7 +14,7 @@ import numpy as np
 
 from facade.drawing import Drawing, text_width
 from facade.front import Front
-from facade.lengths import Unit
+from facade.lengths import Ruler, Unit
 from facade.slicer import edge_heights, stations
 from facade.templates.packing import APART
 from facade.templates.piece import Asked, Piece
@@ -37,6 +37,7 @@ from facade.templates.tables import (
 _MOST_RUNS = 8
 # The blocks of so few strips are kept low.
 _FEW = 3
+_FINEST = 64
 # Kept free beside a strip's block, mm.
 _BESIDE = 1.2
 
@@ -51,9 +52,14 @@ def pieces(asked: Asked) -> Iterator[Piece]:
         yield from table_pieces(_offsets_table(asked, number, columns[centre], centre, runs), asked.room)
 
 
+def finer(ruler: Ruler) -> Ruler:
+    """Return the ruler that heights are listed by: in inches to 1/64 at least, since 1/32 may put a line 0.4 mm off."""
+    return ruler if ruler.unit is Unit.MM else Ruler(Unit.INCH, max(_FINEST, ruler.fraction))
+
+
 def _opening(asked: Asked) -> Piece:
     """Return what is said before the first block, as wide as the room."""
-    ruler = asked.ruler
+    ruler = finer(asked.ruler)
     plotted = "the nearest 0.5 mm" if ruler.unit is Unit.MM else f"the nearest 1/{ruler.fraction} in"
     text = (
         "From TOP: the station, struck with the story stick. High: finished height above the BACK. Deep: depth below the raw face "
@@ -98,7 +104,7 @@ def _offsets_table(asked: Asked, number: int, columns: tuple[Column, ...], centr
 
 
 def _columns(asked: Asked, *, centre: bool) -> tuple[Column, ...]:
-    ruler, job = asked.ruler, asked.front.job
+    ruler, job = finer(asked.ruler), asked.front.job
     height = widest_number(ruler, job.blank)
     marks = stations(asked.front.layout.strips[0].length, job.station)
     from_top = max((ruler.bare(mark) for mark in marks.tolist()), key=lambda words: text_width(words, 1.0))
@@ -143,7 +149,7 @@ def _best_filling(room: float, shelves: Sequence[tuple[float, tuple[int, ...]]])
 
 def offset_rows(asked: Asked, number: int, centre: bool, first: int, after: int) -> list[Row]:
     """Return the words of some stations of a strip: from the top, heights left, right and in the middle, depths left and right."""
-    front, ruler = asked.front, asked.ruler
+    front, ruler = asked.front, finer(asked.ruler)
     place, blank = front.layout.strip(number), front.job.blank
     marks = stations(place.length, front.job.station)[first:after]
     left, right = edge_heights(front.surface, place, marks)
