@@ -289,6 +289,25 @@ def hash_of(path: Path) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
+# Hashes of files by what these looked like; and so long a file must have been as it is, ns, for a change to show on its clock.
+_hashes: dict[tuple[int, ...], str] = {}
+_MOST_HASHES, _SETTLED = 20_000, 2_000_000_000
+
+
+def _hash_as_seen(path: Path) -> str:
+    """Return the SHA-256 of a file; one that looks as it did when it was last read is not read again. Raises OSError."""
+    seen = _seen(path)
+    if seen is None or seen not in _hashes:
+        found = hash_of(path)
+        settled = seen is not None and max(seen[-2:]) < time.time_ns() - _SETTLED
+        if seen is None or not settled or _seen(path) != seen:
+            return found
+        if len(_hashes) >= _MOST_HASHES:
+            _hashes.clear()
+        _hashes[seen] = found
+    return _hashes[seen]
+
+
 def read_manifest(folder: Path) -> dict[str, Any] | None:
     """Return the manifest of a folder that a build has made, None when it holds none of ours."""
     try:
@@ -699,25 +718,6 @@ def _is_ours(path: Path, name: str, listed: Mapping[str, Any]) -> bool:
         and path.stat().st_size == listed[name].get("size")
         and _hash_as_seen(path) == listed[name].get("sha256")
     )
-
-
-# Hashes of files by what these looked like; and so long a file must have been as it is, ns, for a change to show on its clock.
-_hashes: dict[tuple[int, ...], str] = {}
-_MOST_HASHES, _SETTLED = 20_000, 2_000_000_000
-
-
-def _hash_as_seen(path: Path) -> str:
-    """Return the SHA-256 of a file; one that looks as it did when it was last read is not read again. Raises OSError."""
-    seen = _seen(path)
-    if seen is None or seen not in _hashes:
-        found = hash_of(path)
-        settled = seen is not None and max(seen[-2:]) < time.time_ns() - _SETTLED
-        if seen is None or not settled or _seen(path) != seen:
-            return found
-        if len(_hashes) >= _MOST_HASHES:
-            _hashes.clear()
-        _hashes[seen] = found
-    return _hashes[seen]
 
 
 def refuse_foreign(place: Held, wanted: Collection[str]) -> None:

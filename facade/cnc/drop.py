@@ -93,16 +93,22 @@ def _clear_edges(ground: Ground, tool: BallEnd, at: Array, tips: Array) -> None:
     start, stop = np.searchsorted(lines, x - reach), np.searchsorted(lines, x + reach)
     nearest = np.rint((y - first) / along).astype(np.intp)
     tall = math.ceil(reach / along)
+    # For each place and one of the lines near it: which, the index of the line's first row, and the room that is left aside.
+    beside = []
     for k in range(int((stop - start).max(initial=0))):
         some = np.flatnonzero(start + k < stop)
         line = start[some] + k
-        aside = (lines[line] - x[some]) ** 2
-        for i in range(-tall, tall + 1):
-            row = nearest[some] + i
-            room = square - aside - (first + row * along - y[some]) ** 2
-            near = (room > square - reach * reach) & (row >= 0) & (row < rows)
-            index = order[line[near]] * rows + row[near]
-            asked = z[some[near]] + np.sqrt(room[near]) - tool.radius
+        beside.append((some, order[line] * rows, square - (lines[line] - x[some]) ** 2))
+    for i in range(-tall, tall + 1):
+        row = nearest + i
+        ahead = (first + row * along - y) ** 2
+        ahead[(row < 0) | (row >= rows)] = np.inf
+        for some, line, aside in beside:
+            room = aside - ahead[some]
+            near = np.flatnonzero(room > square - reach * reach)
+            places = some[near]
+            index = line[near] + row[places]
+            asked = z[places] + np.sqrt(room[near]) - tool.radius
             # Where the surface is smooth hardly any place asks for more than the grid did.
             more = asked > flat[index]
             np.maximum.at(flat, index[more], asked[more])

@@ -186,12 +186,18 @@ def _above_corners(x: Array, y: Array, heights: Array, middles: Array) -> Array:
     right, up = (size / 2.0 for size in ground.spacing)
     (slope_x, slope_y), (bend_x, bend_y, twist) = ground.slopes, ground.bends
     level = heights + (right * right * bend_x + up * up * bend_y) / 2.0
+    aside, along, turned = right * slope_x, up * slope_y, right * up * twist
     least = np.full_like(middles, np.inf)
-    for side_x, columns in ((1.0, slice(0, -1)), (-1.0, slice(1, None))):
-        for side_y, rows in ((1.0, slice(0, -1)), (-1.0, slice(1, None))):
-            told = level + side_x * right * slope_x + side_y * up * slope_y + (side_x * side_y * right * up) * twist
-            np.minimum(least, told[rows, columns], out=least)
+    for rightwards, columns in ((True, slice(0, -1)), (False, slice(1, None))):
+        for upwards, rows in ((True, slice(0, -1)), (False, slice(1, None))):
+            told = _added(level[rows, columns], aside[rows, columns], up=rightwards)
+            told = _added(told, along[rows, columns], up=upwards)
+            np.minimum(least, _added(told, turned[rows, columns], up=rightwards == upwards), out=least)
     return np.asarray(middles - least)
+
+
+def _added(values: Array, more: Array, *, up: bool) -> Array:
+    return values + more if up else values - more
 
 
 def _edges(fixture: Fixture, x: Array, y: Array, off: Array, above: Array) -> list[Array]:
