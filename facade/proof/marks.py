@@ -7,10 +7,11 @@ import binascii
 import csv
 import io
 import re
-import zipfile
 from collections.abc import Collection, Iterator
 from functools import partial
 from pathlib import Path
+
+from facade.proof.packages import parts_of
 
 _LETTERS = "[0-9A-HJKMNP-TV-Z]{4}-[0-9A-HJKMNP-TV-Z]{4}"
 # "mark 7Q2M-X4KD", "Mark: ...", '"mark": "..."', mark="..."; words and the mark stand apart by little.
@@ -104,10 +105,8 @@ def _has_text_behind(data: bytes) -> bool:
 
 
 def _in_package(path: Path, _: bytes) -> Iterator[str]:
-    with zipfile.ZipFile(path) as package:
-        for part in package.namelist():
-            with package.open(part) as stream:
-                yield from said_in(stream.read(_WHOLE))
+    for part in parts_of(path).values():
+        yield from said_in(part[:_WHOLE])
 
 
 def _in_page(_: Path, data: bytes) -> Iterator[str]:

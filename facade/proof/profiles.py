@@ -190,11 +190,12 @@ def apart_of(one: Array, other: Array) -> float:
     round_one, round_other = _without_end(one), _without_end(other)
     if len(round_one) == len(round_other):
         # A closed run may begin elsewhere, or say its first place once more.
-        start = int(np.abs(round_other - round_one[0]).max(axis=1).argmin())
-        ways = np.roll(round_other, -start, axis=0), np.roll(round_other[::-1], start + 1, axis=0)
-        least = min(float(np.abs(round_one - some).max()) for some in ways)
-        if least <= ROUNDING:
-            return least
+        for some in (round_other, round_other[::-1]):
+            start = int(np.abs(some - round_one[0]).max(axis=1).argmin())
+            turned: Array = np.roll(some, -start, axis=0) if start else some
+            least = float(np.abs(round_one - turned).max())
+            if least <= ROUNDING:
+                return least
     return max(_farthest(one, other), _farthest(other, one))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import zipfile
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 
 from facade.arrays import Array
 from facade.proof.decimals import read_decimals
+from facade.proof.packages import parts_of
 from facade.proof.solids import Mesh
 
 _MODEL = "3D/3dmodel.model"
@@ -35,10 +35,7 @@ def read_3mf(path: Path) -> Model:
     """Return what a 3MF holds; raises ValueError, KeyError or what its readers raise for what is none."""
     from lxml import etree
 
-    with zipfile.ZipFile(path) as archive:
-        # What is read is held against its checksum.
-        parts = {part: archive.read(part) for part in archive.namelist()}
-    text = parts[_MODEL]
+    text = parts_of(path)[_MODEL]
     bare, vertices = _without(text, b"vertices")
     bare, triangles = _without(bare, b"triangles")
     corners, facets = [_corners(some) for some in vertices], [_facets(some) for some in triangles]

@@ -1,6 +1,6 @@
 """How long a proof takes, as processes of its own; never part of the test suite.
 
-python tests/timing/proof.py                     the bench front with its usual pack, and with all kinds of sheets
+python tests/timing/proof.py                     the bench front with its usual pack, with all kinds of sheets, with both routes for machines
 python tests/timing/proof.py --kinds             besides, what each kind of file takes one process
 """
 
@@ -29,8 +29,11 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         job = Path(folder) / "bench.toml"
         job.write_text(BENCH.format(width=1200, height=700, edge=7, step=1), "utf-8")
-        for name, command in (("usual pack", ["build"]), ("all sheets", ["paper", "--all"])):
-            subprocess.run([*COMMAND, *command, str(job), "--out", folder], stdout=subprocess.DEVNULL, check=True)
+        routes = [["build"], ["cnc", "--route", "side"], ["cnc", "--route", "face"]]
+        kinds = {"usual pack": [["build"]], "all sheets": [["paper", "--all"]], "both routes": routes}
+        for name, commands in kinds.items():
+            for command in commands:
+                subprocess.run([*COMMAND, *command, str(job), "--out", folder], stdout=subprocess.DEVNULL, check=True)
             runs = [timed([*COMMAND, "proof", f"{folder}/bench"]) for _ in range(options.runs)]
             seconds = [one for one, _ in runs]
             memory = max(peak for _, peak in runs)
@@ -58,7 +61,10 @@ def by_kind(folder: Path) -> None:
             continue
         began = time.perf_counter()
         compare(folder / name, name, truth)
-        kind = name.rpartition("-")[2] if name.startswith("paper/") else name.partition("/")[0]
+        top, _, rest = name.partition("/")
+        kind = (
+            name.rpartition("-")[2] if top == "paper" else f"{top} {rest.rpartition('.')[2]}" if "cnc-" in top else top
+        )
         times[kind] += time.perf_counter() - began
         counts[kind] += 1
     for kind, seconds in times.most_common():
