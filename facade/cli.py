@@ -471,10 +471,13 @@ def _refuse_name(path: Path) -> None:
 
 def _build(options: argparse.Namespace) -> int:
     began = time.perf_counter()
-    from facade.build import write
+    from facade.build import replaced, write
     from facade.making import Output
+    from facade.paper import usual_order
 
     front = _front(options.job)
+    if Output.PAPER in options.only and (words := replaced(front, options.out, usual_order(front))):
+        _told(words)
     build = write(
         front,
         options.out,

@@ -12,7 +12,7 @@ from facade.layout import Layout, lay_out
 from facade.measuring import Measures, measure
 from facade.reach import designed_of, reachable
 from facade.slicer import Strip, cut_strip
-from facade.surface import Surface, make_surface
+from facade.surface import Surface, as_carved, make_surface
 
 # Raised by one whenever the same job would give other heights or another layout.
 GEOMETRY = 2
@@ -37,6 +37,16 @@ class Front:
     def shown(self, picture: Picture) -> Front:
         """Return the same front with another light or finish in its pictures; nothing that is cut changes."""
         return replace(self, job=self.job.model_copy(update={"picture": picture}))
+
+    @property
+    def as_designed(self) -> Front:
+        """The front as it was designed, all strips where they were carved for: where places on the design count."""
+        if self.layout.plan is None:
+            return self
+        job = self.job.model_copy(
+            update={"as_built": self.job.as_built.model_copy(update={"missing": (), "stack": None})}
+        )
+        return Front(job, self.layout.plan, as_carved(self.surface), self.mark)
 
     @property
     def count(self) -> int:

@@ -56,7 +56,10 @@ class Door:
 
 @dataclass(frozen=True)
 class StripPlace:
-    """Where one strip is: its number from the left over all doors, its edges, its neighbours."""
+    """Where one strip is: its number from the left over all doors, its edges, its neighbours.
+
+    `moved` is how far to the right it hangs of where it was carved for, mm: lands and pulls on it moved along.
+    """
 
     number: int
     door: int
@@ -66,6 +69,7 @@ class StripPlace:
     top: float
     left_neighbour: int | None
     right_neighbour: int | None
+    moved: float = 0.0
 
     @property
     def width(self) -> float:
@@ -207,7 +211,8 @@ def _shared_out(
     places = []
     for k, place in enumerate(kept):
         left = start + k * (width + gap)
-        places.append(replace(place, left=left, right=left + width))
+        moved = left + width / 2 - (place.left + place.right) / 2
+        places.append(replace(place, left=left, right=left + width, moved=moved))
     return replace(division, count=count, width=width, gap=gap), places
 
 

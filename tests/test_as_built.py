@@ -35,10 +35,12 @@ from facade.printing.papers import roll_paper, sheet_paper
 from facade.proof import proof_lines, prove
 from facade.templates.board_carving import carving_board
 from facade.templates.board_drilling import drillings
+from facade.templates.contours import outlines_on
 from facade.templates.gauges import base
 from facade.templates.list_joints import joint_steps
 from facade.templates.pack import Pack
 from facade.templates.piece import Kind
+from facade.templates.windows import Window
 
 NEAR = 0.05  # mm
 DESIGN: dict[str, Any] = {
@@ -476,3 +478,28 @@ def test_a_folder_whose_job_says_another_strip_is_missing_fails(tmp_path: Path) 
     path = folder / "job" / "small.toml"
     path.write_text(path.read_text("utf-8").replace("missing = [3]", "missing = [2]"), "utf-8")
     assert prove(folder).failed
+
+
+# Lands and pulls move with the strips that they are carved into -------------------------------------------------------------
+
+
+def test_lands_and_pulls_lie_on_the_same_wood_wherever_it_hangs() -> None:
+    design = DESIGN | {
+        "lands": [{"centre": [60, 150], "size": [50, 60], "height": 16}],
+        "pulls": [{"centre": [275, 150], "size": [34, 110], "depth": 6}],
+    }
+    plan = small_front(**design)
+    front = as_built(plan, missing=(1, 9))
+    whole = Window(0.0, 300.0, 1, 1, np.array([0.0, 300.0]))
+    seen = 0
+    for number in front.numbers:
+        was, now = (dict(outlines_on(one.job, one.layout.strip(number), whole)) for one in (plan, front))
+        assert was.keys() == now.keys()
+        assert all(np.abs(was[word] - now[word]).max() < 1e-6 for word in was)
+        seen += len(was)
+        one, other = plan.measures_of(number), front.measures_of(number)
+        assert other.grain.steepest.degrees == pytest.approx(one.grain.steepest.degrees, abs=1e-6)
+        assert other.thinnest.height == pytest.approx(one.thinnest.height, abs=1e-6)
+    assert seen >= 4
+    lands = [one.sentence for one in check_front(plan, ["lands and pulls"]) if one.strip in (None, *front.numbers)]
+    assert [one.sentence for one in check_front(front, ["lands and pulls"])] == lands

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+import json
+import re
 from collections.abc import Iterable
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
-from helpers import small_front
+from helpers import a_job, small_front
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_lists import A3, A4, LEAST, LETTER, asked, assert_well_set, fronts, lively, overlapping
 
+from facade.build import write, write_part
+from facade.checks import Finding, Weight
 from facade.drawing import Drawing, Pen, printable
-from facade.front import Front
-from facade.paper import Order, pack_of
+from facade.front import Front, build_front
+from facade.job import make_job
+from facade.making import Output
+from facade.paper import Order, pack_of, usual_paper
 from facade.printing.papers import sheet_paper
 from facade.templates import first
 from facade.templates.pack import TEMPLATES, plan
@@ -223,3 +230,55 @@ def test_level_front_has_level_sections() -> None:
     front = small_front(carving={"fit": "depth", "depth": 0.001})
     rows = first.sections(front, 2.0)
     assert np.ptp(rows[..., 1], axis=1).max() == 0.0
+
+
+@pytest.mark.parametrize("room", [A4, LETTER, LEAST])
+@pytest.mark.parametrize("count", [1, 4, 60])
+def test_what_stops_a_job_is_said_on_its_first_sheet(room: Room, count: int) -> None:
+    front = lively("mm")
+    findings = [
+        Finding(
+            "thickness",
+            Weight.STOPS,
+            f"Strip {index + 1} is {2 + index} mm thin, {100 + index} mm from the top, less than 8 mm.",
+            topic=f"kind {index}",
+            strip=index + 1,
+            from_top=100.0 + index,
+        )
+        for index in range(count)
+    ]
+    piece, *_ = first.pieces(asked(front, room))
+    assert piece.stopped is not None
+    drawing, plain = piece.stopped(findings), piece.draw()
+    assert (drawing.width, drawing.height) == (plain.width, plain.height)
+    assert overlapping(drawing.labels) == []
+    words = " ".join(label.text for label in drawing.labels)
+    assert "NOT CLEARED: stopped by the checks." in words
+    told = set(map(int, re.findall(r"\b(1\d\d) mm from", words)))
+    assert told == set(range(100, 100 + len(told)))
+    # What has no room is counted; nothing is left out in silence.
+    more = re.search(r"and (\d+) more", words)
+    assert len(told) + (int(more[1]) if more else 0) == count
+    assert "NOT CLEARED" not in " ".join(label.text for label in plain.labels)
+    box = next(iter(paths(drawing, "stopped"))).reshape(-1, 2)
+    for label in drawing.labels:
+        if re.search(r"\b1\d\d mm from|more: facade", label.text):
+            assert box[:, 1].min() < label.y < box[:, 1].max()
+
+
+def test_a_pack_of_a_stopped_job_says_so_in_the_wood_and_what_stops_it(tmp_path: Path) -> None:
+    front = build_front(make_job(a_job(wood={"blank": 24, "floor": 3}, layers=[{"kind": "hills", "size": 40}])))
+    folder = write(front, tmp_path, outputs=[Output.PAPER]).folder
+    stops = [
+        one for one in json.loads((folder / "manifest.json").read_text("utf-8"))["findings"] if one["weight"] == "stops"
+    ]
+    assert stops
+    sheet = " ".join(
+        found for found in re.findall(r">([^<>]+)<", (folder / "paper" / "01-first.svg").read_text("utf-8"))
+    )
+    assert f"strip {stops[0]['strip']}" in sheet.lower()
+    assert "NOT CLEARED: stopped" in sheet
+    # A part of it says the same, from the build that stands.
+    part, _ = write_part(front, tmp_path, "first", Order(usual_paper(front), kinds=(Kind.FIRST,)))
+    again = " ".join(re.findall(r">([^<>]+)<", (part / "paper" / "01-first.svg").read_text("utf-8")))
+    assert "NOT CLEARED: stopped" in again

@@ -175,7 +175,7 @@ def _wall_finding(job: Job, one: Measures, wall: Steepest, limit: Limit, rim: st
 def _pull_at(front: Front, one: Measures, wall: Steepest) -> int | None:
     """Return which pull of the job a wall belongs to, counted from 0."""
     strip = front.layout.strip(one.number)
-    spot = strip.left + wall.from_left, strip.top - wall.from_top
+    spot = strip.left - strip.moved + wall.from_left, strip.top - wall.from_top
     return next((which for which, pull in enumerate(front.job.pulls) if _is_inside(pull, spot)), None)
 
 
@@ -293,7 +293,7 @@ def _times(degrees: float, wanted: float) -> float:
 def _cause(layout: Layout, job: Job, number: int, grain: Grain) -> _Cause | None:
     """Return what besides the relief makes the steepest place of a strip: the border of a land, a cap or a fade."""
     strip, steepest, step = layout.strip(number), grain.steepest, grain.step
-    x, y = strip.left + steepest.from_left, strip.top - steepest.from_top
+    x, y = strip.left - strip.moved + steepest.from_left, strip.top - steepest.from_top
     door = layout.doors[strip.door - 1]
     # Between two rows a short border is steeper than it is measured: as if it were a step longer.
     for which, land in enumerate(job.lands, start=1):

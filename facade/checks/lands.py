@@ -44,6 +44,9 @@ _WHERE = {"pull on no strip", "pull across a joint", "pull at the hinges"}
 
 def check(front: Front) -> list[Finding]:
     """Return what is wrong with lands and finger pulls, as they are on the finished surface, and what each pull gives."""
+    if front.layout.plan is not None:
+        # Where they lie is said of the design; how strips hang changes nothing of them.
+        return [one for one in check(front.as_designed) if one.strip is None or one.strip in front.numbers]
     pulls = [found for number, pull in enumerate(front.job.pulls, start=1) for found in _pull(front, number, pull)]
     lands = [found for number, land in enumerate(front.job.lands, start=1) for found in _land(front, number, land)]
     return [*pulls, *lands]

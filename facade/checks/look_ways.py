@@ -129,7 +129,8 @@ def steps_that_show(front: Front) -> Iterator[int]:
     apart = np.abs(left - right)
     if job.pulls:
         at_pulls = [
-            pulled(job.pulls, np.array([x]), y) for x in ([a.right for a, _ in pairs], [b.left for _, b in pairs])
+            pulled(job.pulls, np.array([x]), y)
+            for x in ([a.right - a.moved for a, _ in pairs], [b.left - b.moved for _, b in pairs])
         ]
         apart[at_pulls[0] | at_pulls[1]] = 0.0
     apart = apart.max(axis=0)

@@ -86,7 +86,9 @@ def check(front: Front) -> list[Finding]:
 def _spots(front: Front, one: Measures) -> _Spots:
     place = front.layout.strip(one.number)
     pulls = [
-        pull for pull in front.job.pulls if abs(pull.centre[0] - _middle(place)) < (pull.size[0] + place.width) / 2
+        pull
+        for pull in front.job.pulls
+        if abs(pull.centre[0] + place.moved - _middle(place)) < (pull.size[0] + place.width) / 2
     ]
     if not pulls:
         return _Spots(one.thinnest, one.thinnest_edge, one.thinnest_end)
@@ -106,7 +108,7 @@ def _middle(place: StripPlace) -> float:
 
 def _beside_pulls(strip: Strip, pulls: Iterable[Pull]) -> Array:
     """Return a strip's heights, infinite where pulls are carved."""
-    return np.where(pulled(pulls, strip.x[None, :], strip.y[:, None]), np.inf, strip.heights)
+    return np.where(pulled(pulls, strip.x[None, :] - strip.place.moved, strip.y[:, None]), np.inf, strip.heights)
 
 
 def _spot(strip: Strip, heights: Array, rows: NDArray[np.intp], columns: NDArray[np.intp]) -> Spot:
@@ -208,7 +210,10 @@ def _as_deep(job: Job, least: float, thinnest: float) -> Iterator[Change]:
 def _on_its_land(front: Front, worst: Finding, least: float) -> list[Change]:
     """Return the height of the land that the thin place is on, where that cures it."""
     strip = front.layout.strip(worst.strip or 1)
-    x, y = np.array([[strip.left + (worst.from_left or 0.0)]]), np.array([[strip.top - (worst.from_top or 0.0)]])
+    x, y = (
+        np.array([[strip.left - strip.moved + (worst.from_left or 0.0)]]),
+        np.array([[strip.top - (worst.from_top or 0.0)]]),
+    )
     for number, land in enumerate(front.job.lands, start=1):
         if land.height is not None and land.height < least and float(land_share(land, x, y)[0, 0]) == 1.0:
             change = Change({f"lands[{number}].height": least})
@@ -255,12 +260,12 @@ def _thinnest_on_lands(front: Front) -> dict[int, list[tuple[int, Spot]]]:
 
 def _thinnest_on(surface: Surface, land: Land, strip: StripPlace, pulls: Iterable[Pull]) -> Spot | None:
     """Return the thinnest place of a strip's part of a land; None where they do not meet."""
-    x = _places(strip.left, strip.right, land.centre[0], land.size[0])
+    x = _places(strip.left, strip.right, land.centre[0] + strip.moved, land.size[0])
     y = _places(strip.bottom, strip.top, land.centre[1], land.size[1]) if len(x) else x
     if not len(y):
         return None
     x, y = x[None, :], y[:, None]
-    counts = (land_share(land, x, y) == 1.0) & ~pulled(pulls, x, y)
+    counts = (land_share(land, x - strip.moved, y) == 1.0) & ~pulled(pulls, x - strip.moved, y)
     heights = np.where(counts, surface.at(x, y), np.inf)
     row, column = divmod(int(heights.argmin()), heights.shape[1])
     height = float(heights[row, column])

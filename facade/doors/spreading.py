@@ -11,7 +11,7 @@ import numpy as np
 from facade.arrays import Array
 from facade.front import Front
 from facade.layout import SAME, STACKED, Division, Door, Layout, StripPlace
-from facade.lengths import Ruler
+from facade.lengths import Ruler, Unit
 from facade.surface import Surface, as_carved
 
 # The last strip may be so far from its place, mm (common practice).
@@ -73,7 +73,9 @@ def as_built_in_words(front: Front) -> str:
 
 
 def _bare(ruler: Ruler, mm: float) -> str:
-    return ruler.fine(mm).removesuffix(" mm")
+    """Return a small length without its unit: "4.05", "27/32", or to a thousandth of an inch where it is no fraction."""
+    text = ruler.fine(mm).removesuffix(f" {ruler.unit.value}")
+    return f"{mm / ruler.unit.in_mm:.3f}".rstrip("0") if ruler.unit is Unit.INCH and "." in text else text
 
 
 def _named(numbers: Sequence[int], thing: str) -> str:

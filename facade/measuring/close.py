@@ -84,7 +84,7 @@ def _meets(place: StripPlace, centre: tuple[float, float], size: tuple[float, fl
     return all(
         first - half / 2.0 - around < middle < last + half / 2.0 + around
         for first, last, middle, half in zip(
-            (place.left, place.bottom), (place.right, place.top), centre, size, strict=True
+            (place.left - place.moved, place.bottom), (place.right - place.moved, place.top), centre, size, strict=True
         )
     )
 

@@ -278,7 +278,7 @@ def _slopes(job: Job, strip: Strip) -> tuple[Steepest, Steepest | None, tuple[St
     walls = []
     for pull in job.pulls:
         rows = _span(strip.y, pull.centre[1], pull.size[1])
-        columns = _span(strip.x, pull.centre[0], pull.size[0])
+        columns = _span(strip.x, pull.centre[0] + strip.place.moved, pull.size[0])
         if rise[rows, columns].size:
             walls.append(_steepest(strip, rise, rows, columns))
             rise[rows, columns] = 0.0

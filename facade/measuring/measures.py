@@ -84,9 +84,10 @@ def _step(job: Job, layout: Layout, surface: Surface, strip: Strip) -> Spot | No
     neighbour = strip.place.right_neighbour
     if neighbour is None or layout.strip(neighbour).door != strip.place.door:
         return None
-    other, y = layout.strip(neighbour).left, strip.y[:, None]
-    apart = np.abs(strip.right_edge - surface.at(np.array([[other]]), y)[:, 0])
+    other, y = layout.strip(neighbour), strip.y[:, None]
+    apart = np.abs(strip.right_edge - surface.at(np.array([[other.left]]), y)[:, 0])
     if job.pulls:
-        apart[pulled(job.pulls, np.array([[strip.place.right, other]]), y).any(axis=1)] = 0.0
+        facing = np.array([[strip.place.right - strip.place.moved, other.left - other.moved]])
+        apart[pulled(job.pulls, facing, y).any(axis=1)] = 0.0
     row = int(apart.argmax())
     return Spot(float(strip.place.top - strip.y[row]), strip.width, float(apart[row]))

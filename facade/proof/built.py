@@ -49,7 +49,11 @@ def as_built_in_words(front: Front) -> str:
 
 
 def _shown(front: Front, mm: float) -> str:
-    return front.job.ruler.fine(mm).removesuffix(" mm")
+    """Return a length without its unit: to a hundredth of a mm; a fraction of an inch, or a thousandth where it is none."""
+    number = front.job.ruler.fine(mm).split()
+    if number[-1] == "mm" or "." not in number[0]:
+        return " ".join(number[:-1])
+    return f"{mm / 25.4:.3f}".rstrip("0")
 
 
 def _runs(numbers: list[int], thing: str) -> str:

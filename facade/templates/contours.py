@@ -117,7 +117,9 @@ def outlines_on(job: Job, place: StripPlace, window: Window) -> Iterator[tuple[s
     shapes = [("land", land.centre, _outline(land.size, land.shape is Shape.RECTANGLE)) for land in job.lands]
     shapes += [("pull", pull.centre, _slot(pull.size)) for pull in job.pulls]
     for word, centre, outline in shapes:
-        on_strip = (outline + np.array(centre) - np.array([place.left, place.top])) * np.array([1.0, -1.0])
+        on_strip = (outline + np.array(centre) - np.array([place.left - place.moved, place.top])) * np.array(
+            [1.0, -1.0]
+        )
         part = _within(on_strip, (0.0, window.start), (place.width, window.end))
         if len(part) > 2:
             yield word, part

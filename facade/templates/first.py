@@ -263,11 +263,12 @@ def _facts(front: Front, width: float) -> Iterator[Block]:
     yield paragraph(_held_in_words(front), width, lead="Held by")
 
 
-def _lengths(ruler: Ruler, lengths: Sequence[float]) -> str:
+def _lengths(ruler: Ruler, lengths: Sequence[float], *, fine: bool = False) -> str:
     """Return lengths in words, those that read the same once: "450 mm", "450 mm and 600 mm", "300 mm to 620 mm"."""
-    words = list(dict.fromkeys(ruler.text(length) for length in lengths))
+    show = ruler.fine if fine else ruler.text
+    words = list(dict.fromkeys(show(length) for length in lengths))
     if len(words) > 2:
-        return f"{ruler.text(min(lengths))} to {ruler.text(max(lengths))}"
+        return f"{show(min(lengths))} to {show(max(lengths))}"
     return " and ".join(words)
 
 
@@ -279,14 +280,19 @@ def _doors_in_words(front: Front) -> str:
 
 def _strips_in_words(front: Front) -> str:
     ruler = front.job.ruler
-    wide = _lengths(ruler, [place.width for place in front.layout.strips])
+    wide = _lengths(ruler, [place.width for place in front.layout.strips], fine=_is_spread_anew(front))
     return f"{len(front.numbers)}, {wide} wide, {ruler.text(front.layout.strips[0].length)} long"
+
+
+def _is_spread_anew(front: Front) -> bool:
+    """Whether strips hang elsewhere than designed: gaps and widths are then as they came out, and told as finely as the head does."""
+    return front.layout.plan is not None
 
 
 def _gaps_in_words(front: Front) -> str:
     ruler, layout = front.job.ruler, front.layout
     gaps = [division.gap for division in layout.divisions if division.count > 1]
-    words = f"{_lengths(ruler, gaps)} between strips" if gaps else "none"
+    words = f"{_lengths(ruler, gaps, fine=_is_spread_anew(front))} between strips" if gaps else "none"
     if len(layout.doors) < 2:
         return words
     joints = [right.left - left.right for left, right in itertools.pairwise(layout.strips) if left.door != right.door]

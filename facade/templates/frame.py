@@ -124,16 +124,17 @@ def _head(
     room = end - beside - x
     sheet.label(fitted(heading.title, LARGE, room, bold=True), x, top - 4.6, LARGE, bold=True)
     about = f"{strips_in_words(heading.strips, front.count if heading.strips else len(front.numbers))} · {job.title}"
+    unit = "lengths in mm" if job.unit is Unit.MM else f"lengths in inches, to 1/{job.ruler.fraction}"
+    words = f"PRINT AT 100 % · {unit} · {heading.correction}"
     rows = [x, x]
     if state := as_built_in_words(front):
         # Beside strips and job where there is room for all of them, else in the row below, which is as wide as the sheet.
         wide = text_width(f"{state} ·", PLAIN, bold=True) + 1.2
         row = 0 if wide + text_width(about, PLAIN) <= room else 1
-        sheet.label(f"{state} ·", x, top - (9.4, 13.4)[row], PLAIN, bold=True)
-        rows[row] += wide
+        size = SMALL if row and wide + text_width(words, SMALL) > right - x else PLAIN
+        sheet.label(f"{state} ·", x, top - (9.4, 13.4)[row], size, bold=True)
+        rows[row] += wide * size / PLAIN
     sheet.label(fitted(about, PLAIN, x + room - rows[0]), rows[0], top - 9.4, PLAIN)
-    unit = "lengths in mm" if job.unit is Unit.MM else f"lengths in inches, to 1/{job.ruler.fraction}"
-    words = f"PRINT AT 100 % · {unit} · {heading.correction}"
     sheet.label(fitted(words, SMALL, right - rows[1]), rows[1], top - 13.4, SMALL)
     sheet.line([[left, top - HEAD + 1.0], [right, top - HEAD + 1.0]], Pen.RULE)
 
