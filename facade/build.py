@@ -13,6 +13,7 @@ from facade.cnc import pack as cnc_pack
 from facade.cnc.order import Order as CncOrder
 from facade.cnc.order import Route
 from facade.errors import NotCleared, mistake
+from facade.exporters.pdf import make_ready
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.tables import offsets_head, parts_head
 from facade.files import (
@@ -226,8 +227,10 @@ def _filled(
     """
     made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
     paper = planned() if Output.PAPER in wanted else None
-    made += _put_paper(paper, fresh, findings, progress) if paper else []
-    made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
+    if paper:
+        made += _put_paper(paper, fresh, findings, progress, wanted)
+    elif Output.CHECK in wanted:
+        made += _put_check(front, fresh, findings)
     known = []
     for route in routes:
         own = tuple(cnc_pack.findings(front, route))
@@ -433,10 +436,23 @@ def _closeness(tolerance: float) -> str:
     return f"; facets within {rounded_up(tolerance):g} mm of the surface"
 
 
-def _put_paper(paper: Prepared, fresh: Path, findings: list[Finding], progress: Progress | None) -> Iterator[Made]:
+def _put_paper(
+    paper: Prepared, fresh: Path, findings: list[Finding], progress: Progress | None, wanted: frozenset[Output]
+) -> list[Made]:
+    """Draw the pictures of what the checks found beside the sheets."""
     pack = replace(paper.pack, cleared=not any(finding.stops for finding in findings))
-    for name, data in paper_files(pack, progress=progress):
-        yield _made(put(fresh, name, data), Output.PAPER)
+    checked: list[Made] = []
+
+    def meanwhile() -> None:
+        make_ready()
+        if Output.CHECK in wanted:
+            checked.extend(_put_check(pack.front, fresh, findings))
+
+    made = [
+        _made(put(fresh, name, data), Output.PAPER)
+        for name, data in paper_files(pack, progress=progress, meanwhile=meanwhile)
+    ]
+    return made + checked
 
 
 def _put_route(front: Front, fresh: Path, order: CncOrder, progress: Progress | None) -> Iterator[Made]:

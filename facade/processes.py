@@ -163,20 +163,25 @@ def pool(
 _shared: tuple[Callable[[Any], Any], Sequence[Any]] | None = None
 
 
-def shared_out(work: Callable[[_Given], _Made], given: Sequence[_Given]) -> Iterator[_Made]:
+def shared_out(
+    work: Callable[[_Given], _Made], given: Sequence[_Given], meanwhile: Callable[[], object] = _nothing
+) -> Iterator[_Made]:
     """Yield what `work` makes of each of `given`, in order, by copies of this process where that is possible and there are two cores.
 
-    What goes in is copied with the process, whatever it is; what comes out is sent back.
+    What goes in is copied with the process, whatever it is; what comes out is sent back. `meanwhile` is done here once they have begun.
     """
     global _shared
     workers = os.cpu_count() or 1
     if workers == 1 or len(given) < 2 or not copies_possible():
+        meanwhile()
         yield from map(work, given)
         return
     _shared = (work, given)
     try:
         with pool(min(workers, len(given)), "fork") as copies:
-            yield from copies.map(_work_in_copy, range(len(given)))
+            begun = copies.map(_work_in_copy, range(len(given)))
+            meanwhile()
+            yield from begun
     finally:
         _shared = None
 

@@ -13,8 +13,6 @@ from typing import TYPE_CHECKING
 from facade.checks import Finding, Group, Weight, grouped
 from facade.layout import rules_used
 from facade.lengths import Ruler
-from facade.templates.frame import strips_in_words
-from facade.templates.pack import TEMPLATES, Pack
 
 if TYPE_CHECKING:
     from facade.build import Build
@@ -23,6 +21,7 @@ if TYPE_CHECKING:
     from facade.options import Options
     from facade.printing.printers import Printer
     from facade.relaxing import Relaxed
+    from facade.templates.pack import Pack
 
 _NARROWEST, _WIDEST = 60, 110
 _NAME = 25  # letters for the name of a file before what it is for
@@ -177,6 +176,7 @@ def kept_lines(build: Build) -> Iterator[str]:
 def paper_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
     """Yield which sheets came out, what each kind is for, and what was held back."""
     from facade.drawing import printable
+    from facade.templates.frame import strips_in_words
 
     assert build.pack is not None
     yield f"{printable(front.job.title)}, mark {build.mark}: print {build.folder / 'paper.pdf'} at 100 %"
@@ -201,6 +201,8 @@ def paper_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
 
 def _kinds_of_sheets(pack: Pack) -> Iterator[str]:
     """Yield a line for each kind of sheet: its numbers, its title, what it is for."""
+    from facade.templates.pack import TEMPLATES
+
     yield ""
     for kind, template in TEMPLATES.items():
         numbers = [sheet.number for sheet in pack.sheets if sheet.kind is kind]

@@ -72,3 +72,10 @@ def test_straight_runs_over_each_line_leave_none_by_more_than_allowed() -> None:
     for tolerance in (0.002, 0.01, 0.05):
         for line, keep in zip(lines, thin_each(lines, tolerance), strict=True):
             assert np.abs(np.interp(places, places[keep], line[keep]) - line).max() <= tolerance + 1e-12
+
+
+def test_what_is_known_of_lines_changes_nothing() -> None:
+    lines = np.column_stack([bent_lines(300, 0.1), 0.3 * np.sin(np.arange(300.0) / 9.0)])
+    known: dict = {}
+    for tolerance in (0.2, 0.02, 0.05, 0.001):
+        assert thin(lines, tolerance, known).tolist() == thin(lines, tolerance).tolist()
