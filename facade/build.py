@@ -17,6 +17,7 @@ from facade.cnc.order import Order as CncOrder
 from facade.cnc.order import Route
 from facade.doors.spreading import as_built_in_words
 from facade.errors import NotCleared, mistake
+from facade.exporters.pdf import make_ready
 from facade.exporters.stl import facets, to_stl
 from facade.exporters.tables import offsets_head, parts_head
 from facade.files import (
@@ -270,8 +271,10 @@ def _filled(
     else:
         made, findings = _strips_and_whole(front, fresh, wanted, workers, progress)
         paper = planned() if Output.PAPER in wanted else None
-        made += _put_paper(paper, fresh, findings, progress) if paper else []
-        made += _put_check(front, fresh, findings) if Output.CHECK in wanted else []
+        if paper:
+            made += _put_paper(paper, fresh, findings, progress, wanted)
+        elif Output.CHECK in wanted:
+            made += _put_check(front, fresh, findings)
     for route in routes[len(done) :]:
         with _begun(front, replace(route, cleared=not _stopped(findings)), fresh) as under_way:
             done.append(_taken(under_way, progress))
@@ -484,11 +487,24 @@ def _closeness(tolerance: float) -> str:
     return f"; facets within {rounded_up(tolerance):g} mm of the surface"
 
 
-def _put_paper(paper: Prepared, fresh: Path, findings: list[Finding], progress: Progress | None) -> Iterator[Made]:
+def _put_paper(
+    paper: Prepared, fresh: Path, findings: list[Finding], progress: Progress | None, wanted: frozenset[Output]
+) -> list[Made]:
+    """Draw the pictures of what the checks found beside the sheets."""
     stops = tuple(finding for finding in findings if finding.stops)
     pack = replace(paper.pack, cleared=not stops, stops=stops)
-    for name, data in paper_files(pack, progress=progress):
-        yield _made(put(fresh, name, data), Output.PAPER)
+    checked: list[Made] = []
+
+    def meanwhile() -> None:
+        make_ready()
+        if Output.CHECK in wanted:
+            checked.extend(_put_check(pack.front, fresh, findings))
+
+    made = [
+        _made(put(fresh, name, data), Output.PAPER)
+        for name, data in paper_files(pack, progress=progress, meanwhile=meanwhile)
+    ]
+    return made + checked
 
 
 _Begun = tuple[Making[Made], Iterator[Any]]

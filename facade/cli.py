@@ -65,6 +65,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = _parser().parse_args(arguments)
     # Matrices here are small: more threads for each would wait on each other. Must be said before numpy is imported.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # What else is installed here does not change how a job is read, and need not be looked through.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     for stream in (sys.stdout, sys.stderr):
         # A console that cannot show a letter shows a question mark instead.
         if isinstance(stream, io.TextIOWrapper):

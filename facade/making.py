@@ -112,17 +112,19 @@ def strips_being_made(
         yield (make_strip(front, number, fresh, wanted, cleared=cleared) for number in numbers)
         return
     start = "fork" if copies_possible() else "spawn"
-    with pool(workers, start, _start_worker, (front.job, fresh, wanted, cleared)) as shared:
+    # A copy has the front already; a process that starts anew makes it.
+    given = front if start == "fork" else front.job
+    with pool(workers, start, _start_worker, (given, fresh, wanted, cleared)) as shared:
         yield shared.map(_make_in_worker, numbers, chunksize=4)
 
 
 _worker: tuple[Front, Path, Wanted, bool] | None = None
 
 
-def _start_worker(told: Connection, job: Job, fresh: Path, wanted: Wanted, cleared: bool) -> None:
+def _start_worker(told: Connection, given: Front | Job, fresh: Path, wanted: Wanted, cleared: bool) -> None:
     global _worker
     leave_when_told(told)
-    _worker = (build_front(job), fresh, wanted, cleared)
+    _worker = (given if isinstance(given, Front) else build_front(given), fresh, wanted, cleared)
 
 
 def _make_in_worker(number: int) -> StripMade:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from facade.arrays import Array, sag
 from facade.slicer import Strip
-from facade.thinning import every_other, thin
+from facade.thinning import Known, every_other, thin
 
 
 @dataclass(frozen=True)
@@ -43,8 +43,9 @@ def thinned_grid(strip: Strip, tolerance: float, most: int) -> tuple[Grid, float
     doubled as often as needed, gives way where more than `most` heights would be kept.
     """
     whole = Grid(strip.x, strip.y, strip.heights)
+    known: tuple[Known, Known] = ({}, {})
     while True:
-        grid = _close_enough(whole, tolerance)
+        grid = _close_enough(whole, tolerance, known)
         if grid.heights.size <= most or tolerance > 10.0:
             break
         tolerance *= 2.0
@@ -60,14 +61,15 @@ def rounded_up(mm: float) -> float:
     return math.ceil(mm / last - 1e-9) * last
 
 
-def _close_enough(whole: Grid, tolerance: float) -> Grid:
+def _close_enough(whole: Grid, tolerance: float, known: tuple[Known, Known]) -> Grid:
     """Return a grid on some rows and columns of another, its facets within the tolerance.
 
     Rows and columns are left out one direction at a time, by ever smaller a share of the tolerance, until the facets between both
     hold it.
     """
     for share in (1.0, 0.5, 0.25, 0.125, 0.0625):
-        rows, columns = thin(whole.heights, share * tolerance), thin(whole.heights.T, share * tolerance)
+        rows = thin(whole.heights, share * tolerance, known[0])
+        columns = thin(whole.heights.T, share * tolerance, known[1])
         grid = Grid(whole.x[columns], whole.y[rows], whole.heights[np.ix_(rows, columns)])
         if facet_error(grid, whole) <= tolerance:
             return grid

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from facade.exporters.pdf import PdfPage, pdf_page, to_pdf
+from facade.exporters.pdf import PdfPage, make_ready, pdf_page, to_pdf
 from facade.exporters.svg import to_svg
 from facade.front import Front
 from facade.lengths import MM_PER_INCH, Unit
@@ -102,17 +102,20 @@ _BATCH = 12
 
 
 def paper_files(
-    pack: Pack, numbers: Collection[int] | None = None, progress: Progress | None = None
+    pack: Pack,
+    numbers: Collection[int] | None = None,
+    progress: Progress | None = None,
+    meanwhile: Callable[[], object] = make_ready,
 ) -> Iterator[tuple[str, bytes]]:
     """Yield every sheet as SVG, and at last the PDF of all, each with its name; `progress(done, total)` after every sheet.
 
-    The sheets are drawn by several processes where that is possible; the bytes do not depend on it.
+    The sheets are drawn by several processes where that is possible; the bytes do not depend on it. `meanwhile` is done beside them.
     """
     chosen = pack.chosen(numbers)
     batches = [chosen[first : first + _BATCH] for first in range(0, len(chosen), _BATCH)]
     pages: list[PdfPage] = []
     entry = ""
-    for batch, drawn in zip(batches, shared_out(partial(_pages, pack), batches), strict=True):
+    for batch, drawn in zip(batches, shared_out(partial(_pages, pack), batches, meanwhile), strict=True):
         for sheet, page in zip(batch, drawn, strict=True):
             title = TEMPLATES[sheet.kind].title
             pages.append(replace(page, entry=title if title != entry else ""))

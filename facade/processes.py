@@ -202,9 +202,12 @@ def sharing(work: Callable[[_Given], _Made], given: Sequence[_Given]) -> Iterato
         _shared = None
 
 
-def shared_out(work: Callable[[_Given], _Made], given: Sequence[_Given]) -> Iterator[_Made]:
-    """Yield what `work` makes of each of `given`, as `sharing` does."""
+def shared_out(
+    work: Callable[[_Given], _Made], given: Sequence[_Given], meanwhile: Callable[[], object] = _nothing
+) -> Iterator[_Made]:
+    """Yield what `work` makes of each of `given`, as `sharing` does; `meanwhile` is done here once that has begun."""
     with sharing(work, given) as made:
+        meanwhile()
         yield from made
 
 

@@ -13,9 +13,6 @@ from typing import TYPE_CHECKING
 from facade.checks import Finding, Group, Weight, grouped
 from facade.layout import rules_used
 from facade.lengths import Ruler
-from facade.templates.frame import strips_in_words
-from facade.templates.pack import TEMPLATES, Pack
-from facade.templates.ways import other_ways, way_in_words
 
 if TYPE_CHECKING:
     from facade.build import Build
@@ -25,6 +22,7 @@ if TYPE_CHECKING:
     from facade.paper import Order
     from facade.printing.printers import Printer
     from facade.relaxing import Relaxed
+    from facade.templates.pack import Pack
 
 _NARROWEST, _WIDEST = 60, 110
 _NAME = 25  # letters for the name of a file before what it is for
@@ -179,6 +177,7 @@ def kept_lines(build: Build) -> Iterator[str]:
 def paper_lines(front: Front, build: Build, seconds: float) -> Iterator[str]:
     """Yield which sheets came out, what each kind is for, and what was held back."""
     from facade.drawing import printable
+    from facade.templates.frame import strips_in_words
 
     assert build.pack is not None
     yield f"{printable(front.job.title)}, mark {build.mark}: print {build.folder / 'paper.pdf'} at 100 %"
@@ -223,6 +222,7 @@ def pack_lines(front: Front, order: Order, pack: Pack) -> Iterator[str]:
 def _planned(front: Front, order: Order, pack: Pack) -> Iterator[str]:
     """Yield how much of the paper is used, which way of work it is for, how another is chosen, and which doors it is of."""
     from facade.paper import door_words, use_words
+    from facade.templates.ways import other_ways, way_in_words
 
     yield from _wrapped(use_words(pack), "", "")
     words = f"Way of work: {way_in_words(front.job)}. Sheets of other ways are left out; for these: {other_ways(front.job)}."
@@ -232,6 +232,8 @@ def _planned(front: Front, order: Order, pack: Pack) -> Iterator[str]:
 
 def _kinds_of_sheets(pack: Pack) -> Iterator[str]:
     """Yield a line for each kind of sheet: how many, their numbers, their title, what they are for."""
+    from facade.templates.pack import TEMPLATES
+
     yield ""
     for kind, template in TEMPLATES.items():
         numbers = [sheet.number for sheet in pack.sheets if sheet.kind is kind]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -189,7 +190,26 @@ def stations(length: float, every: float) -> Array:
 
 
 def edge_heights(surface: Surface, place: StripPlace, from_top: Array) -> tuple[Array, Array]:
-    """Return the finished heights at stations along the left and the right side, straight from the surface."""
+    """Return the finished heights at stations along the left and the right side, straight from the surface; not to be written over.
+
+    What was asked before is kept: each side of a strip, its templates and its tables ask for the same stations.
+    """
+    known = _edges.setdefault(surface, {})
+    asked = (place.left, place.right, place.top, from_top.tobytes())
+    if asked not in known:
+        if len(known) >= _KEPT_EDGES:
+            known.clear()
+        known[asked] = _edge_heights(surface, place, from_top)
+        for heights in known[asked]:
+            heights.flags.writeable = False
+    return known[asked]
+
+
+def _edge_heights(surface: Surface, place: StripPlace, from_top: Array) -> tuple[Array, Array]:
     y = place.top - from_top
     both = surface.at(np.array([[place.left, place.right]]), y[:, None])
     return both[:, 0], both[:, 1]
+
+
+_KEPT_EDGES = 512
+_edges: WeakKeyDictionary[Surface, dict[tuple[float, float, float, bytes], tuple[Array, Array]]] = WeakKeyDictionary()

@@ -17,12 +17,17 @@ def every_other(indexes: NDArray[np.intp]) -> NDArray[np.intp]:
     return half if half[-1] == indexes[-1] else np.append(half, indexes[-1])
 
 
-def thin(lines: Array, tolerance: float) -> NDArray[np.intp]:
+Known = dict[tuple[int, int, int], Array]
+"""How far blocks are from straight runs, by where they begin, their size and the step in them, mm."""
+
+
+def thin(lines: Array, tolerance: float, known: Known | None = None) -> NDArray[np.intp]:
     """Return the indexes of the points to keep, both ends among them.
 
     `lines` is (points,) or (points, lines), evenly spaced along each line; straight runs between kept points stay within
-    `tolerance` mm of every line.
+    `tolerance` mm of every line. Who asks for the same lines with several tolerances gives what is `known` of them, empty at first.
     """
+    known = {} if known is None else known
     lines = lines if lines.ndim == 2 else lines[:, None]
     start, last = 0, len(lines) - 1
     kept = []
@@ -30,17 +35,19 @@ def thin(lines: Array, tolerance: float) -> NDArray[np.intp]:
         blocks = (last - start) // size
         if blocks:
             end = start + blocks * size
-            kept.append(start + _kept_in_blocks(lines[start : end + 1], size, tolerance))
+            kept.append(start + _kept_in_blocks(lines[start : end + 1], size, tolerance, known, start))
             start = end
     return np.concatenate([*kept, np.arange(start, last + 1)])
 
 
-def _kept_in_blocks(lines: Array, size: int, tolerance: float) -> NDArray[np.intp]:
+def _kept_in_blocks(lines: Array, size: int, tolerance: float, known: Known, start: int) -> NDArray[np.intp]:
     """Return the kept indexes of whole blocks of `size`, without the very last point."""
     blocks = (len(lines) - 1) // size
     steps = np.ones(blocks, dtype=np.intp)
     for step in (step for step in range(2, size + 1) if size % step == 0):
-        near = _errors(lines, size, step) <= tolerance
+        if (start, size, step) not in known:
+            known[start, size, step] = _errors(lines, size, step)
+        near = known[start, size, step] <= tolerance
         if not near.any():
             break
         steps[near] = step

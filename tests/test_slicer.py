@@ -235,3 +235,14 @@ def test_heights_at_stations_come_straight_from_the_surface():
     left, right = edge_heights(front.surface, place, down)
     assert left == pytest.approx(plane(place.left, 120 - down), abs=GRAIN)
     assert right == pytest.approx(plane(place.right, 120 - down), abs=GRAIN)
+
+
+def test_heights_that_were_asked_for_before_are_those_of_the_same_surface_strip_and_stations() -> None:
+    """Every answer is held against the surface itself, however often and in whatever order is asked."""
+    fronts = [small_front(), small_front(wood={"blank": 24, "floor": 10})]
+    rng = np.random.default_rng(5)
+    asked = [(front, number, rng.uniform(0, 100, size)) for front in fronts for number in (1, 2, 3) for size in (2, 5)]
+    for front, number, down in asked + asked[::-1]:
+        place = front.layout.strip(number)
+        for x, heights in zip((place.left, place.right), edge_heights(front.surface, place, down), strict=True):
+            assert heights.tolist() == front.surface.at(np.full(len(down), x), place.top - down).tolist()

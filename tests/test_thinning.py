@@ -80,3 +80,10 @@ def test_runs_of_any_length_are_thinned_as_each_would_be_alone() -> None:
     alone = [thin_each(line[None], 0.02)[0] for line in lines]
     assert together.tolist() == np.concatenate(alone).tolist()
     assert all(keep[0] and keep[-1] for keep in alone)
+
+
+def test_what_is_known_of_lines_changes_nothing() -> None:
+    lines = np.column_stack([bent_lines(300, 0.1), 0.3 * np.sin(np.arange(300.0) / 9.0)])
+    known: dict = {}
+    for tolerance in (0.2, 0.02, 0.05, 0.001):
+        assert thin(lines, tolerance, known).tolist() == thin(lines, tolerance).tolist()

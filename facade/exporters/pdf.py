@@ -90,6 +90,11 @@ def to_pdf(title: str, pages: Sequence[PdfPage]) -> bytes:
     return _joined(title, pages)
 
 
+def make_ready() -> None:
+    """Read what putting a file together needs, beside the pages that are being made."""
+    import pikepdf  # noqa: F401
+
+
 def to_picture(pdf: bytes, dots: float) -> bytes:
     """Return the first page of a PDF as a PNG with so many dots to the inch."""
     import pypdfium2  # type: ignore[import-untyped, unused-ignore]

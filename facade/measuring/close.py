@@ -154,8 +154,9 @@ def _missed(surface: Surface, strip: Strip, close: Strip) -> Spot:
 def _missed_where(surface: Surface, strip: Strip, bends: Array) -> Spot:
     """Return the same for the rows alone between which a strip bends sharply."""
     rows = np.flatnonzero((bends > _BEND).any(axis=1)) + 1
-    rows = np.unique(np.clip(np.concatenate([rows - 1, rows, rows + 1]), 0, len(strip.y) - 1))
-    return max(_beside(surface, strip, strip.x, strip.y[rows]), key=lambda spot: spot.height)
+    near = np.zeros(len(strip.y), dtype=bool)
+    near[np.clip(np.concatenate([rows - 1, rows, rows + 1]), 0, len(strip.y) - 1)] = True
+    return max(_beside(surface, strip, strip.x, strip.y[near]), key=lambda spot: spot.height)
 
 
 def _beside(surface: Surface, strip: Strip, across: Array, along: Array) -> Iterator[Spot]:

@@ -231,7 +231,7 @@ def radii(heights: Array, base: int, step: float) -> Array:
 def _apart(marks: Marks, told: Marks) -> Marks:
     """Return the marks of those runs that hold no place which is told already."""
     run = np.cumsum(np.diff(marks, prepend=False) & marks)
-    apart: Marks = marks & ~np.isin(run, np.unique(run[marks & told]))
+    apart: Marks = marks & ~np.isin(run, run[marks & told])
     return apart
 
 

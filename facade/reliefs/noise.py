@@ -57,7 +57,7 @@ def gradient_noise(x: Array, y: Array, plane: int = 0) -> Array:
 
 def _lattice_is_small(x: Array, y: Array) -> bool:
     """Return whether the lattice behind an open grid is not much larger than the grid: a very fine pattern's would fill the memory."""
-    return bool((np.ptp(x) + 2.0) * (np.ptp(y) + 2.0) <= 4.0 * x.size * y.size + 4096.0)
+    return bool((x.max() - x.min() + 2.0) * (y.max() - y.min() + 2.0) <= 4.0 * x.size * y.size + 4096.0)
 
 
 def _noise_at_points(x: Array, y: Array, plane: int) -> Array:
@@ -85,7 +85,7 @@ def _noise_on_grid(x: Array, y: Array, plane: int) -> Array:
     columns, near, pull = _weights(x)
     rows, above, lift = _weights(y)
     across, along = _direction(columns[None, :], rows[:, None], plane)
-    noise: Array = np.hstack([above @ across, lift @ along]) @ np.hstack([pull, near]).T
+    noise: Array = np.concatenate([above @ across, lift @ along], axis=1) @ np.concatenate([pull, near], axis=1).T
     return noise
 
 

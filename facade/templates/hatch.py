@@ -18,7 +18,9 @@ def level(left: Array, right: Array, y: Array | float) -> Array:
 
 
 def _places(x: Array, y: Array | float) -> Array:
-    return np.stack(np.broadcast_arrays(x, y), axis=-1)
+    places = np.empty((*np.broadcast_shapes(np.shape(x), np.shape(y)), 2))
+    places[..., 0], places[..., 1] = x, y
+    return places
 
 
 def slants(along: Array, low: Array, high: float, pitch: float = 3.0, grain: float = 0.25) -> Array:
