@@ -126,7 +126,8 @@ def _head(
     sheet.label(fitted(about, PLAIN, room), x, top - 9.4, PLAIN)
     unit = "lengths in mm" if job.unit is Unit.MM else f"lengths in inches, to 1/{job.ruler.fraction}"
     words = f"PRINT AT 100 % · {unit} · {heading.correction}"
-    sheet.label(fitted(words, SMALL, right - x), x, top - 13.4, SMALL)
+    size = PLAIN if text_width(words, PLAIN) <= right - x else SMALL
+    sheet.label(fitted(words, size, right - x), x, top - 13.4, size)
     sheet.line([[left, top - HEAD + 1.0], [right, top - HEAD + 1.0]], Pen.RULE)
 
 
