@@ -6,9 +6,10 @@ import itertools
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from helpers import a_job, small_front, small_job
-from test_paper import _toml
+from test_paper import _toml, front_in
 
 from facade.cli import main
 from facade.front import Front, build_front
@@ -16,9 +17,10 @@ from facade.job import Way, make_job, read_job, settings_of
 from facade.paper import Order, pack_of, usual_order
 from facade.presets import presets_folder
 from facade.printing.papers import sheet_paper
+from facade.templates.contours import contours, falls, spacing_of
 from facade.templates.pack import TEMPLATES, Pack
 from facade.templates.packing import extent
-from facade.templates.piece import Kind
+from facade.templates.piece import Kind, Lines
 from facade.templates.ways import SHEETS_OF, sheets_of, sheets_of_strips, way_in_words
 
 EVERY = {Kind.FIRST, Kind.CALIBRATION, Kind.STICKS, Kind.LISTS}
@@ -222,3 +224,95 @@ def test_a_build_of_a_wall_says_how_much_paper_it_makes(
     out = capsys.readouterr().out
     assert out.startswith("Paper: ")
     assert "one door at a time" in out
+
+
+# All that one strip needs, on sheets that follow each other.
+
+
+def test_strip_by_strip_all_its_sheets_follow_each_other() -> None:
+    front = small_front()
+    kinds = (Kind.FIRST, Kind.STICKS, Kind.SIDES, Kind.WRAPS, Kind.HOLES, Kind.OFFSETS)
+    pack = pack_of(front, Order(sheet_paper("A4"), kinds=kinds, by_strip=True))
+    assert [sheet.number for sheet in pack.sheets] == list(range(1, len(pack.sheets) + 1))
+    of_strips = [sheet for sheet in pack.sheets if TEMPLATES[sheet.kind].about_strips]
+    owners = [sheet.strips[0] if sheet.strips else None for sheet in of_strips]
+    # A list by setting of the stop names no strip of its own: it goes with the map behind it.
+    following = [owner for owner in owners if owner is not None]
+    assert following == sorted(following)
+    for number in range(1, front.count + 1):
+        own = {sheet.kind for sheet in of_strips if sheet.strips == (number,)}
+        assert {Kind.SIDES, Kind.WRAPS, Kind.OFFSETS} <= own
+    assert not any(len(sheet.strips) > 1 for sheet in of_strips)
+
+
+def test_a_pack_strip_by_strip_can_be_made_again_from_its_manifest() -> None:
+    order = Order(sheet_paper("A4"), by_strip=True, doors=(2,))
+    assert Order.of_data(json.loads(json.dumps(order.as_data()))) == order
+
+
+# What a sheet says of itself.
+
+
+@pytest.mark.parametrize("kind", list(Kind))
+def test_a_key_lists_what_is_on_its_sheet_and_nothing_else(kind: Kind) -> None:
+    lands = [{"centre": [60, 60], "size": [50, 40], "height": 15, "blend": 6}]
+    for front in (small_front(), small_front(lands=lands)):
+        pack = pack_of(front, Order(sheet_paper("A4"), kinds=(kind,)))
+        for sheet in pack.sheets:
+            drawing = pack.drawing(sheet)
+            told = {path.pen for path in drawing.paths if path.name == "key"}
+            shown = {path.pen for one in sheet.placed for path in one.piece.draw().paths}
+            known = {pen for pen, _ in TEMPLATES[kind].key(front, pack.lines)}
+            assert told == known & shown
+
+
+def test_heights_are_those_of_the_line_that_is_drawn_alone() -> None:
+    front = small_front()
+
+    def figures(lines: Lines) -> list[float]:
+        pack = pack_of(front, Order(sheet_paper("A4"), kinds=(Kind.SIDES,), strips=(3,), lines=lines))
+        labels = [label for sheet in pack.sheets for one in sheet.placed for label in one.piece.draw().labels]
+        return [float(label.text) for label in labels if label.bold and label.text.replace(".", "").isdigit()]
+
+    finished, carve = figures(Lines.FINISHED), figures(Lines.CARVE)
+    assert finished == figures(Lines.BOTH)
+    assert len(finished) == len(carve) > 8
+    # Each is rounded to 0.1 on its own.
+    assert all(
+        abs(high - low - front.job.wood.sanding) <= 0.1 + 1e-9 for low, high in zip(finished, carve, strict=True)
+    )
+    words = " ".join(meaning for _, meaning in TEMPLATES[Kind.SIDES].key(front, Lines.CARVE))
+    assert "heights are to it" in words
+
+
+def test_each_side_bears_its_own_sign_where_there_is_no_waste() -> None:
+    front = small_front(layers=[{"kind": "hills", "size": 60}], carving={"fit": "depth", "depth": 0.2})
+    pack = pack_of(front, Order(sheet_paper("A4"), kinds=(Kind.SIDES,)))
+    for sheet in pack.sheets:
+        for one in sheet.placed:
+            side = "left" if "LEFT" in one.piece.name else "right"
+            (mark,) = [path for path in one.piece.draw().paths if path.name.endswith("-mark")]
+            assert mark.name == f"{side}-mark"
+            slanting = np.abs(np.diff(mark.runs, axis=1)).min() > 0.5
+            assert slanting == (side == "left")
+
+
+def test_when_something_goes_wrong_is_one_sheet() -> None:
+    for unit, paper in (("mm", "A4"), ("in", "Letter")):
+        front = front_in(unit)
+        pack = pack_of(front, Order(sheet_paper(paper), kinds=(Kind.WRONG,)))
+        assert len(pack.sheets) == 1
+        words = " ".join(label.text for label in pack.drawing(pack.sheets[0]).labels)
+        for fault in ("too deep", "ruined", "too thin", "Chipped", "cupped", "true", "wet", "mixed up"):
+            assert fault in words
+
+
+def test_ticks_of_depth_lines_point_to_the_deeper_side() -> None:
+    """The surface itself is asked at both ends of every tick."""
+    front = small_front()
+    ticks = falls(front, 4, contours(front, 4, 0.0, 120.0, spacing_of(front)))
+    assert len(ticks) > 3
+    place = front.layout.strip(4)
+    heights = front.surface.at(place.left + ticks[..., 0], place.top - ticks[..., 1])
+    assert (heights[:, 1] <= heights[:, 0] + 1e-9).all()
+    assert np.hypot(*np.diff(ticks, axis=1)[:, 0].T) == pytest.approx(1.3)

@@ -64,7 +64,22 @@ _KEYS = [
     "cnc",
     "files",
 ]
-_KINDS = ("first", "calibration", "sticks", "sides", "wraps", "faces", "holes", "gauges", "boards", "lists")
+_KINDS = (
+    "first",
+    "calibration",
+    "sticks",
+    "sides",
+    "wraps",
+    "faces",
+    "holes",
+    "gauges",
+    "boards",
+    "lists",
+    "wrong",
+    "offsets",
+)
+# What is about single strips; asked for strip by strip these come one strip after the other.
+_OF_STRIPS = ("sides", "wraps", "holes", "offsets")
 _SHEET = re.compile(r"paper/(\d+)-([a-z]+)\.svg")
 
 
@@ -200,6 +215,13 @@ def _job_files(truth: Truth) -> set[str]:
     return {truth.job_name} | {f"job/{name}" for layer in truth.front.job.layers for name in layer.files()}
 
 
+def _is_by_strip(truth: Truth) -> bool:
+    """Whether the sheets were asked for strip by strip."""
+    paper: Any = truth.manifest.get("paper")
+    order = paper.get("order") if isinstance(paper, Mapping) else None
+    return isinstance(order, Mapping) and order.get("by_strip") is True
+
+
 def _pack(truth: Truth) -> Iterator[str]:
     """Yield what is wrong with the names of the sheets: numbered on from 1, their kinds in order."""
     read = [_SHEET.fullmatch(name) for name in truth.sheets()]
@@ -214,6 +236,9 @@ def _pack(truth: Truth) -> Iterator[str]:
     elif len(numbers) != max(numbers):
         yield "lists a sheet of the paper pack twice"
     order = [_KINDS.index(kind) if kind in _KINDS else -1 for kind in kinds]
+    if _is_by_strip(truth):
+        first = next((kind for kind in _KINDS if kind in kinds and kind in _OF_STRIPS), "")
+        order = [_KINDS.index(first) if kind in _OF_STRIPS else at for kind, at in zip(kinds, order, strict=True)]
     if -1 in order or order != sorted(order):
         yield "lists the sheets of the paper pack in an order that none comes out in"
 

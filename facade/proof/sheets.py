@@ -81,7 +81,7 @@ def _count(truth: Truth) -> int:
 
 def _strips_on(sheet: Sheet, word: str, truth: Truth) -> tuple[int, ...] | None:
     """Return the strips that a sheet is about by what is on it, None where that is not told by it."""
-    if word in ("first", "calibration", "sticks"):
+    if word in ("first", "calibration", "sticks", "wrong"):
         return ()
     if word == "sides":
         reads = [word.text.split() for word in sheet.words if word.text.endswith((" LEFT", " RIGHT"))]

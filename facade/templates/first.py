@@ -44,7 +44,7 @@ from facade.templates.ways import GOES, other_ways, way_in_words
 _WIDEST = 275.0
 _HIGHEST = 375.0
 # The picture of the front, mm: the most of its height, and so many lines across it.
-_PICTURE_HIGH = 102.0
+_PICTURE_HIGH = 76.0
 _LEAST_LINES = 12
 _MOST_LINES = 20
 _LINES_APART = 4.0
@@ -89,10 +89,10 @@ def _pages(asked: Asked, findings: Sequence[Finding] | None) -> list[Piece]:
 def _blocks(asked: Asked, through: Flow) -> Iterator[Block]:
     """Yield all that is said, in its order."""
     width, front = through.width, asked.front
-    yield from _facts(front, width)
-    yield from _order(front.job, width)
-    yield from _way(front.job, width)
     yield from _index(asked, width)
+    yield from _facts(front, width)
+    yield from _way(front.job, width)
+    yield from _order(front.job, width)
     yield from _printing(front.job.ruler, width, asked.paper)
     yield from _laying(front.job, width)
     yield from _key(front, width)
@@ -392,20 +392,18 @@ def _index(asked: Asked, width: float) -> Iterator[Block]:
     """Yield what each kind of sheet is for and where it is; what the pack holds is asked now, since the pack asks this module."""
     from facade.templates.pack import TEMPLATES
 
-    yield heading("What each sheet is for, and where it is", width)
+    blocks = [heading("What is where, and for what", width)]
     for kind, first, last in asked.index:
-        where = f"sheet {first}" if first == last else f"sheets {first} to {last}"
-        yield paragraph(
-            _sentence(TEMPLATES[kind].purpose), width, lead=f"{TEMPLATES[kind].title}, {where}:", alone=True
-        )
+        where = f"{first}" if first == last else f"{first} to {last}"
+        blocks.append(paragraph(f"{TEMPLATES[kind].title}: {TEMPLATES[kind].purpose}.", width, lead=where))
     if Kind.OFFSETS not in asked.kinds:
-        yield paragraph(
-            "Where a rule does not measure true and cannot be made to: print the table of offsets (`facade paper JOB --only offsets`). "
-            "Its figures, and the stick, are struck by a steel rule and trust no printer.",
-            width,
-            lead="No true printer:",
-            alone=True,
+        blocks.append(
+            paragraph(
+                "No true printer? `facade paper JOB --only offsets`: its figures, and the stick, are struck by a steel rule.",
+                width,
+            )
         )
+    yield from blocks
 
 
 def _sentence(words: str) -> str:

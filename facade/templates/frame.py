@@ -135,7 +135,8 @@ def _head(
         sheet.label(f"{state} ·", x, top - (9.4, 13.4)[row], size, bold=True)
         rows[row] += wide * size / PLAIN
     sheet.label(fitted(about, PLAIN, x + room - rows[0]), rows[0], top - 9.4, PLAIN)
-    sheet.label(fitted(words, SMALL, right - rows[1]), rows[1], top - 13.4, SMALL)
+    size = PLAIN if text_width(words, PLAIN) <= right - rows[1] else SMALL
+    sheet.label(fitted(words, size, right - rows[1]), rows[1], top - 13.4, size)
     sheet.line([[left, top - HEAD + 1.0], [right, top - HEAD + 1.0]], Pen.RULE)
 
 

@@ -57,7 +57,8 @@ def pieces(asked: Asked) -> Iterator[Piece]:
     for door in asked.whole_doors:
         for station in chosen_stations(front, door):
             yield from _across(asked, door, station)
-    if Kind.SIDES not in asked.kinds or not asked.whole_doors:
+    shown_by_sides = Kind.SIDES in asked.kinds and Kind.FACES not in asked.kinds
+    if not shown_by_sides or not asked.whole_doors:
         for number in chosen_strips(front, asked.strips):
             yield from _along(asked, number)
 

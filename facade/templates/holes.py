@@ -6,6 +6,7 @@ A map shows the face of a strip as it lies with its TOP end at the left: its LEF
 from __future__ import annotations
 
 import math
+import weakref
 from collections.abc import Iterator, Sequence
 from functools import partial
 
@@ -41,7 +42,7 @@ _HAIR = 1e-6
 
 def pieces(asked: Asked) -> Iterator[Piece]:
     """Yield the list by setting of the stop, then the maps of the strips that have holes, in stretches that fit the room."""
-    stops = plan_stops(asked.front)
+    stops = _stops_of(asked.front)
     yield from _list(asked, stops)
     for number in asked.strips:
         holes = stops.holes.of(number)
@@ -49,6 +50,16 @@ def pieces(asked: Asked) -> Iterator[Piece]:
             place = asked.front.layout.strip(number)
             for window in _windows(asked, place.length):
                 yield _map(asked.front, stops, holes, place, window)
+
+
+# The front that was planned last, so that it is planned once however often its pieces are asked for.
+_last: list[tuple[weakref.ref[Front], Stops]] = []
+
+
+def _stops_of(front: Front) -> Stops:
+    if not (_last and _last[0][0]() is front):
+        _last[:] = [(weakref.ref(front), plan_stops(front))]
+    return _last[0][1]
 
 
 def key(front: Front, lines: Lines) -> Sequence[tuple[Pen, str]]:

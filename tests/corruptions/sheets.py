@@ -21,7 +21,20 @@ from corruptions.corruption import (
 from corruptions.drawings import aside, left_out, middle, mirrored, path, resized, turned
 
 SIDE = "sides/strip-03.svg"
-_KINDS = ("first", "calibration", "sticks", "sides", "wraps", "faces", "holes", "gauges", "boards", "lists")
+_KINDS = (
+    "first",
+    "calibration",
+    "sticks",
+    "sides",
+    "wraps",
+    "faces",
+    "holes",
+    "gauges",
+    "boards",
+    "lists",
+    "wrong",
+    "offsets",
+)
 
 
 def sheet(kind: str) -> str:
@@ -289,7 +302,8 @@ def _lists() -> Iterator[Corruption]:
         ("another strip over a table", replaced("Strip 1, door 1", "Strip 2, door 1"), offsets),
         ("a station of the table", label("75", "80"), offsets),
     ):
-        yield Corruption("sheet, lists", sheet("lists"), what, act, holds=holds)
+        kind = "offsets" if holds == offsets else "lists"
+        yield Corruption(f"sheet, {kind}", sheet(kind), what, act, holds=holds)
 
 
 def _sticks() -> Iterator[Corruption]:
