@@ -441,7 +441,9 @@ def check_pictures(front: Front, findings: Sequence[Finding]) -> dict[str, bytes
 
 
 def _put_check(front: Front, fresh: Path, findings: list[Finding]) -> list[Made]:
-    return [_made(put(fresh, name, data), Output.CHECK) for name, data in check_pictures(front, findings).items()]
+    purposes = {CHECK: PURPOSES[Output.CHECK], OPENING: "the opening as it was measured, and the front in it"}
+    written = [put(fresh, name, data) for name, data in check_pictures(front, findings).items()]
+    return [Made(one.name, purposes[one.name], one.size, one.sha256) for one in written]
 
 
 Facets = tuple[bytes, float]

@@ -58,7 +58,8 @@ def _faults(front: Front) -> Iterator[tuple[str, tuple[str, ...]]]:
         (
             "A crack: thin glue, tape, clamps; move the screw that made it, half an hour.",
             "Turn to the spare blank of the same board and print this strip alone (`facade paper JOB --strip 23`), 2 hours.",
-            "No wood left: hang the door without it and share out the gaps (`--missing 23`), half an hour, if the eye allows it.",
+            "No wood left: hang the door without it and share out the gaps (`--missing 23`, `--keep`), half an hour, if the eye allows "
+            "it.",
         ),
     )
     yield (
@@ -73,7 +74,7 @@ def _faults(front: Front) -> Iterator[tuple[str, tuple[str, ...]]]:
         "Blank too thin",
         (
             f"Up to {packed}: veneer or card behind it; heights from its own BACK less what is packed, 10 minutes.",
-            "All blanks thinner: say so in the job (wood.blank), look at the checks, and print what changed.",
+            "All blanks thinner: measure one, print anew (`--blank`, `--keep`), 20 minutes. Heights from the BACK hold, depths change.",
         ),
     )
     yield (
