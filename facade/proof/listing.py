@@ -32,7 +32,7 @@ _PURPOSES = {
     "front.html": "the front to turn and to light in any browser, one file that asks for nothing",
     "paper": "the paper pack, true to size: print paper.pdf at 100 %; the same sheets as SVG in paper/",
     "check.png": "where the checks found something, marked on the front; thickness and slope of every strip",
-    "opening.png": "where the checks found something, marked on the front; thickness and slope of every strip",
+    "opening.png": "the opening as it was measured, and the front in it",
     "job/": "the job file as it was when this was made, and what it reads",
 }
 # Which files come of what was asked for, one each; strips, sides, paper and routes have many.
