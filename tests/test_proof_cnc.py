@@ -376,7 +376,9 @@ def test_a_head_that_is_cut_off_at_a_blank_agrees(tmp_path: Path) -> None:
     """The head of an STL holds 80 letters, of which the last is a blank here."""
     job = tmp_path / "wide.toml"
     job.write_text(
-        MM.replace("width = 200", "width = 1450").replace("height = 120", "height = 60").replace("8 }", "101 }")
+        MM.replace("width = 200", "width = 1450")
+        .replace("height = 120", "height = 60")
+        .replace("count = 8 }", "count = 101 }")
     )
     order = Order(Route.FACE, strips=(9, 100))
     folder = write(build_front(read_job(job)), tmp_path / "out", outputs=[Output.CNC_FACE], cnc=order).folder

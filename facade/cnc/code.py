@@ -27,6 +27,14 @@ _PLAIN = str.maketrans("();", "[],")
 _SPIN_UP = 5
 
 
+def as_written(moves: Moves, unit: Unit) -> Moves:
+    """Return moves as a file in this unit holds them: to its last decimal, without those that go nowhere then."""
+    last = unit.in_mm / 10.0 ** _DECIMALS[unit]
+    ticks = np.rint(moves.places / last)
+    goes = np.any(np.diff(ticks, axis=0, prepend=np.nan) != 0.0, axis=1)
+    return Moves(ticks[goes] * last, moves.kinds[goes])
+
+
 def machine_code(moves: Moves, head: Iterable[str], *, unit: Unit, words: Words, speeds: Speeds) -> str:
     """Return a cutter's way as the text of a file; `head` goes before it as comments.
 

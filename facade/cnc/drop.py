@@ -16,6 +16,8 @@ from facade.cnc.ground import Ground
 _KINK = 0.1
 # Steps of Newton's method; and how little may stand below its line.
 _STEPS, _TIGHT = 2, 0.3
+# A point of contact that moved further than this, mm, in the last step is looked for further.
+_STILL = 0.1
 _BULGE = 0.0005  # mm that a path may stand above its chord
 _BAND = 24_000  # heights that are worked on at once, so that they stay in cache
 
@@ -72,9 +74,9 @@ def tip_heights(ground: Ground, tool: Tool, at: Array) -> Array:
     tips = np.concatenate([_touching(ground, tool, some) for some in _bands(ground, at)])
     if isinstance(tool, BallEnd):
         if len(at) > 1:
-            most = tips + (ground.spacing[0] ** 2 + ground.spacing[1] ** 2) / 4.0 / tool.radius
+            most = tips + _missed(ground, tool, at, tips)
             for first, last in _spans(len(at), len(ground.y)):
-                _refine(ground, tool, at, tips, first, last)
+                _refine(ground, tool, at, tips, first, last, most)
             _refine_kinks(ground, tool, at, tips, most)
         if ground.edges is not None:
             _clear_edges(ground, tool, at, tips)
@@ -193,18 +195,17 @@ def _reaches(ground: Ground, tool: Tool, nearest: NDArray[np.intp]) -> tuple[flo
     return right, left, up, down
 
 
-def _refine(ground: Ground, tool: BallEnd, at: Array, tips: Array, first: int, last: int) -> None:
+def _refine(ground: Ground, tool: BallEnd, at: Array, tips: Array, first: int, last: int, most: Array) -> None:
     """Raise the tips of some passes to the ball's true point of contact.
 
     It lies R m / sqrt(1 + m^2) from its middle where the ground has the slope m. It is looked for in two ways: the ball's own path is
     as steep, and from under its middle the ground itself leads there. What stands there is read off the nearest place of the grid
-    with its slopes and bends. A point that is a hair off gives a height that is too low by the square of it, never too high.
+    with its slopes and bends. A point that is a hair off gives a height that is too low by the square of it, never too high. No tip comes
+    above `most`: where the ground has an edge, the nearest place tells nothing.
     """
-    across, along = ground.spacing
+    along = ground.spacing[1]
     before, after = max(first - 1, 0), min(last + 1, len(at))
     middle = (at[first:last, None], ground.y[None, :])
-    # Never by more than the grid may have missed: where the ground has an edge, the nearest place tells nothing.
-    most = tips[first:last] + (across * across + along * along) / 4.0 / tool.radius
     path = np.gradient(tips[before:after], at[before:after], axis=0)[first - before : last - before]
     rise_y = np.gradient(tips[first:last], along, axis=1)
     lean = _lean(tool, path, rise_y)
@@ -213,7 +214,29 @@ def _refine(ground: Ground, tool: BallEnd, at: Array, tips: Array, first: int, l
     for right, up in ((lean * path, lean * rise_y), under):
         stands = _read_off(ground, *_nearest(ground, middle[0] + right, middle[1] + up))
         below = np.sqrt(np.maximum(square - right * right - up * up, 0.0)) - tool.radius
-        np.maximum(tips[first:last], np.minimum(stands + below, most), out=tips[first:last])
+        np.maximum(tips[first:last], np.minimum(stands + below, most[first:last]), out=tips[first:last])
+
+
+def _missed(ground: Ground, tool: BallEnd, at: Array, tips: Array) -> Array:
+    """Return how much too low the places of a grid may leave a ball, whose path is `tips` (passes, rows) by them, mm.
+
+    It touches no further from a place than half the diagonal of a cell, d, where the ground is as steep as its path. Where that is m the
+    ball's underside bends upwards by (1 + m^2)^1.5 / R at most, and ground that is round like the ball as much downwards: together
+    d^2 (1 + m^2)^1.5 / R (plane geometry).
+    """
+    across, along = ground.spacing
+    steep = (
+        1.0 + _steeper(np.diff(tips, axis=0) / np.diff(at)[:, None]) + _steeper(np.diff(tips, axis=1) / along, axis=1)
+    )
+    return np.asarray((across * across + along * along) / 4.0 / tool.radius * steep * np.sqrt(steep))
+
+
+def _steeper(slopes: Array, *, axis: int = 0) -> Array:
+    """Return the square of the steeper of both slopes beside each place, one more along the axis than slopes."""
+    square = np.moveaxis(slopes * slopes, axis, 0)
+    found = np.concatenate([square, square[-1:]])
+    np.maximum(found[1:], square, out=found[1:])
+    return np.moveaxis(found, 0, axis)
 
 
 def _refine_kinks(ground: Ground, tool: BallEnd, at: Array, tips: Array, most: Array) -> None:
@@ -258,17 +281,32 @@ def _contact(ground: Ground, tool: BallEnd, x: Array, y: Array, right: Array, up
     that is tighter than the ball plain steps would lead ever further away.
     """
     for _ in range(_STEPS):
-        flat, beside, above = _nearest(ground, x + right, y + up)
-        slope_x, slope_y = _slopes_off(ground, flat, beside, above)
-        bend_x, bend_y, twist = (np.take(some, flat) for some in ground.bends)
-        lean = _lean(tool, slope_x, slope_y)
-        off_x, off_y = lean * slope_x - right, lean * slope_y - up
-        along_x, along_y, across = 1.0 - lean * bend_x, 1.0 - lean * bend_y, lean * twist
-        # In a hollow as tight as the ball there is no one place of contact: no wild steps.
-        share = 1.0 / np.maximum(along_x * along_y - across * across, _TIGHT)
-        right = right + np.clip(share * (along_y * off_x + across * off_y), -tool.radius, tool.radius)
-        up = up + np.clip(share * (along_x * off_y + across * off_x), -tool.radius, tool.radius)
+        more_right, more_up = _newton(ground, tool, x, y, right, up)
+        right, up = right + more_right, up + more_up
+    far = np.nonzero((np.abs(more_right) > _STILL) | (np.abs(more_up) > _STILL))
+    if len(far[0]):
+        x, y = (np.broadcast_to(some, right.shape)[far] for some in (x, y))
+        for _ in range(_STEPS):
+            more_right, more_up = _newton(ground, tool, x, y, right[far], up[far])
+            right[far] += more_right
+            up[far] += more_up
     return right, up
+
+
+def _newton(ground: Ground, tool: BallEnd, x: Array, y: Array, right: Array, up: Array) -> tuple[Array, Array]:
+    """Return by how much a step of Newton's method brings a point of contact further right and up."""
+    flat, beside, above = _nearest(ground, x + right, y + up)
+    slope_x, slope_y = _slopes_off(ground, flat, beside, above)
+    bend_x, bend_y, twist = (np.take(some, flat) for some in ground.bends)
+    lean = _lean(tool, slope_x, slope_y)
+    off_x, off_y = lean * slope_x - right, lean * slope_y - up
+    along_x, along_y, across = 1.0 - lean * bend_x, 1.0 - lean * bend_y, lean * twist
+    # In a hollow as tight as the ball there is no one place of contact: no wild steps.
+    share = 1.0 / np.maximum(along_x * along_y - across * across, _TIGHT)
+    return (
+        np.clip(share * (along_y * off_x + across * off_y), -tool.radius, tool.radius),
+        np.clip(share * (along_x * off_y + across * off_x), -tool.radius, tool.radius),
+    )
 
 
 Near = tuple[NDArray[np.intp], Array, Array]

@@ -66,6 +66,7 @@ def finishing(fixture: Fixture, ground: Ground) -> Cut:
             plan.radius,
             wanted=plan.scallop,
             step=plan.step,
+            length=fixture.length,
         )
         ball = BallEnd(plan.radius)
         tips = lifted_between(ground, ball, tip_heights(ground, ball, passes.at)) + _LIFT

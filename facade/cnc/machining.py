@@ -12,7 +12,7 @@ from functools import cached_property, partial
 import numpy as np
 
 from facade.arrays import Array
-from facade.cnc.code import machine_code
+from facade.cnc.code import as_written, machine_code
 from facade.cnc.cutting import chip_load, cutting_speed, effective_diameter
 from facade.cnc.drop import BallEnd, FlatEnd, Tool
 from facade.cnc.duration import total_time
@@ -150,9 +150,14 @@ def program(fixture: Fixture, stage: Stage, ground: Ground | None = None) -> Pro
     """Return the cutter's way of one cut of a fixture; `ground` is what the finishing ball finds, where it is known."""
     if stage is Stage.FINISH:
         cut = finishing(fixture, finishing_ground(fixture) if ground is None else ground)
-        return Program(fixture, stage, moved(cut.moves, *fixture.first_strip), cut.scallop)
+        return Program(fixture, stage, _written_way(fixture, cut.moves), cut.scallop)
     moves = roughing(fixture, roughing_ground(fixture)) or _standing(fixture)
-    return Program(fixture, stage, moved(moves, *fixture.first_strip), 0.0)
+    return Program(fixture, stage, _written_way(fixture, moves), 0.0)
+
+
+def _written_way(fixture: Fixture, moves: Moves) -> Moves:
+    """Return moves from the corner of the spoilboard, as they are written: all that is told of a file is told of these."""
+    return as_written(moved(moves, *fixture.first_strip), fixture.front.job.machine_unit)
 
 
 def _standing(fixture: Fixture) -> Moves:

@@ -14,6 +14,7 @@ from facade.cnc.ground import Ground
 _WIDEST, _NARROWEST = 1.0, 0.05
 # A hollow nearly as tight as the ball is followed as if it were so much wider.
 _TIGHTEST = 0.15
+_HAIR = 1e-9
 
 
 def scallop(radius: float, step: float) -> float:
@@ -48,18 +49,28 @@ class Passes:
 
 
 def passes_over(
-    ground: Ground, left: float, right: float, radius: float, *, wanted: float, step: float | None
+    ground: Ground,
+    left: float,
+    right: float,
+    radius: float,
+    *,
+    wanted: float,
+    step: float | None,
+    length: float = math.inf,
 ) -> Passes:
     """Return the passes over a strip from `left` to `right`, with ridges as `wanted` or `step` mm apart.
 
-    The outermost passes are those that touch the strip's edges where the ground falls most steeply over them.
+    The outermost passes are those that touch the strip's edges where the ground falls most steeply over them. What ridges a `step` leaves
+    is told of the strip, `length` mm long from 0 on: not of the ground that runs out beyond it.
     """
     middle, bend = _centres(ground, left, right, radius)
     first, last = float(middle.min()), float(middle.max())
     if step is not None:
         count = max(1, math.ceil((last - first) / step - 1e-9))
         apart = (last - first) / count
-        return Passes(np.linspace(first, last, count + 1), scallop(float(1.0 / bend.max()), apart))
+        rows = (ground.y >= -_HAIR) & (ground.y <= length + _HAIR)
+        most = float(bend[rows, 1:-1].max())
+        return Passes(np.linspace(first, last, count + 1), scallop(1.0 / most, apart))
     places, widths = _widths(middle, bend, radius, wanted)
     done = np.concatenate([[0.0], np.cumsum(np.diff(places) / np.minimum(widths[:-1], widths[1:]))])
     count = max(1, math.ceil(float(done[-1]) - 1e-9))
@@ -68,7 +79,7 @@ def passes_over(
 
 def _centres(ground: Ground, left: float, right: float, radius: float) -> tuple[Array, Array]:
     """Return where the ball's middle is across the strip while it touches each place of it, and the ridges' bend there."""
-    first, last = np.searchsorted(ground.x, [left - 1e-9, right + 1e-9])
+    first, last = np.searchsorted(ground.x, [left - _HAIR, right + _HAIR])
     columns = slice(max(int(first) - 1, 0), min(int(last) + 1, len(ground.x)))
     slope_x, slope_y = (some[:, columns] for some in ground.slopes)
     x = np.clip(ground.x[columns], left, right)
