@@ -244,7 +244,9 @@ def test_lines_on_both_sheets_of_an_overlap_agree() -> None:
     assert cKDTree(on_front[1]).query(on_front[0])[0].max() < 0.6
     for points in on_front:
         heights = surface_along(
-            front, points[:, 0] - 15.0 + front.layout.strip(1).left, front.layout.strip(1).top - points[:, 1]
+            front,
+            points[:, 0] - faces._aside(front) + front.layout.strip(1).left,
+            front.layout.strip(1).top - points[:, 1],
         )
         depths = (front.job.wood.blank - heights) / spacing_of(front).step
         assert np.abs(depths - np.rint(depths)).max() < 0.03
@@ -256,7 +258,7 @@ def test_strips_stand_on_a_tile_as_they_hang() -> None:
     for number in range(1, 11):
         run = next(path.runs for path in piece.draw().paths if path.name == f"strip-{number}")
         place = front.layout.strip(number)
-        assert run[0, 0, 0] - 15.0 == pytest.approx(place.left - front.layout.strip(1).left, abs=1e-9)
+        assert run[0, 0, 0] - faces._aside(front) == pytest.approx(place.left - front.layout.strip(1).left, abs=1e-9)
         assert run[1, 0, 0] - run[0, 0, 0] == pytest.approx(place.width, abs=1e-9)
 
 

@@ -173,6 +173,11 @@ def _turned_faults(page: pdf.PageLetters, word: Word, text: str, free: NDArray[n
     own = own[np.argsort(page.places[own, 1], kind="stable")]
     if word.turn < 0:
         own = own[::-1]
+    if not all(_is_plain(letter) for letter in text):
+        # As in a row: of other scripts it is not known how many letters there are.
+        behind = own[(page.places[own, 1] - word.y) * np.sign(word.turn) >= -PLACED] if word.anchor == "start" else own
+        free[behind] = False
+        return [] if len(behind) else [f"does not say {word.text!r} upright where its sheet does"]
     found = "".join(page.letters[index] for index in own)
     at = found.find(text)
     if at < 0:
