@@ -951,12 +951,16 @@ def test_work_is_shared_out_again_and_again_also_after_a_pdf_was_set() -> None:
     script = """
 import os
 os.cpu_count = lambda: 2
-from facade.exporters.pdf import PdfPage, to_pdf
+from facade.drawing import Drawing
+from facade.exporters.pdf import pdf_page, to_pdf
 from facade.processes import shared_out
 def alone():
     return os.getpid() in set(shared_out(lambda one: os.getpid(), [1, 2]))
 print([alone() for _ in range(20)].count(True))
-to_pdf("A square", [PdfPage('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="M1 1h5v5z"/></svg>', 90, 90)])
+for words in ("ours to set", "not ours: \u6728"):
+    drawing = Drawing(90, 90, "A sheet")
+    drawing.label(words, 10, 10, 4)
+    to_pdf("A sheet", [pdf_page(drawing)])
 print([alone() for _ in range(20)].count(True))
 """
     environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
