@@ -147,7 +147,11 @@ def profile_of(front: Front, strip: Strip, side: Side, window: Window) -> Profil
     from_top = strip.from_top[::-1]
     inside = slice(*np.searchsorted(from_top, (window.start + 1e-6, window.end - 1e-6)))
     edge = (strip.left_edge if side is Side.LEFT else strip.right_edge)[::-1]
-    lines = np.column_stack([edge, strip.saw_line[::-1], strip.carve_line(edge)])[inside]
+    lines_of_side = [edge, strip.saw_line[::-1]]
+    if float(edge.max()) + strip.sanding > strip.blank:
+        # Where a blank is too thin for it the carve line ends at the raw face, in a corner of its own.
+        lines_of_side.append(strip.carve_line(edge))
+    lines = np.column_stack(lines_of_side)[inside]
     kept = thin(lines, LINE_TOLERANCE) if len(lines) > 1 else np.arange(len(lines))
     ends = np.array([window.start, window.end])
     both = np.stack(edge_heights(front.surface, strip.place, ends))
