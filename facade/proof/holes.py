@@ -18,7 +18,7 @@ from facade.proof.truth import ROUNDING, Truth
 # A twist drill's point takes up its half diameter over the tangent of half its angle, 118 degrees, as the sheets say.
 _HALF_POINT = math.tan(math.radians(118.0 / 2))
 # Room that a map takes beside, below and above the face, mm.
-ASIDE_LEFT, ASIDE_RIGHT, BELOW, ABOVE = 1.0, 5.0, 3.7, 3.7
+ASIDE_LEFT, ASIDE_RIGHT, BELOW, ABOVE = 1.0, 5.0, 3.75, 3.65
 _SETTING = re.compile(r"Stop (\d+): ([\d /.]+) (mm|in) \(\d+ holes?\)")
 _RUN = 25  # points of a drawn circle
 _DIRECTIONS = np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False)

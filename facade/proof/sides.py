@@ -27,7 +27,7 @@ ASIDE_LEFT, ASIDE_RIGHT, BELOW, ABOVE, HEAD_ABOVE = 13.4, 4.4, 7.95, 0.75, 7.4
 _LEAST_FLOOR, _LEAST_LONG = 5.4, 62.0
 # The sign of a side is so wide, mm; arrows are drawn so far below the floor line where that is as high as this, the shortest so long,
 # and so much shorter at both ends than what is carved that way.
-_SIGN = 7.0
+_SIGN, _LEAST_FLOOR_SIGN = 7.0, 3.2
 _LEAST_FLOOR_STROKES, _STROKE_DOWN, _LEAST_STROKE, _STROKE_FREE = 6.6, 1.6, 7.0, 1.2
 LINES = ("finished", "carve", "saw")
 TRACED = ("finished", "carve")
@@ -355,13 +355,14 @@ class _Drawn:
     def _mark(self) -> Iterator[str]:
         """Yield the sign at the far end that is not where it should be, or is the other side's: slants for LEFT, crosses for RIGHT."""
         if "mark" not in self.piece.lines:
-            if self._in_wood and self.piece.right - self.piece.left > 160.0:
+            if self.truth.front.surface.floor >= _LEAST_FLOOR_SIGN and self.piece.right - self.piece.left > 160.0:
                 yield "lacks the sign of its side"
             return
         slants = [[[x, 0.0], [x + 2.2, 2.2]] for x in (0.0, 2.4, 4.8)]
         crosses = [run for x in (1.0, 3.5, 6.0) for run in ([[x - 1.0, 1.1], [x + 1.0, 1.1]], [[x, 0.1], [x, 2.1]])]
         left = self.side == "left"
-        corner = (self.piece.right - 1.4 - _SIGN if left else self.piece.left + 1.4, self.piece.base + 1.2)
+        up = 1.2 if self._in_wood else 0.7
+        corner = (self.piece.right - 1.4 - _SIGN if left else self.piece.left + 1.4, self.piece.base + up)
         wanted = np.array(slants if left else crosses).reshape(-1, 2) + corner
         found = self.piece.lines["mark"].points
         if found.shape != wanted.shape or float(np.abs(found - wanted).max()) > ROUNDING:

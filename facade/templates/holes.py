@@ -27,8 +27,8 @@ from facade.templates.windows import Window, windows
 # All mm. Above the wood stands which strip it is, below it the stations.
 GUTTER_LEFT = 1.0
 GUTTER_RIGHT = 5.0
-BELOW = 3.7
-ABOVE = 3.7
+BELOW = 3.75
+ABOVE = 3.65
 _NARROWEST = 62.0
 _NUMBER = 4.0
 # Two stretches of a strip overlap by so much at least, so that every hole is whole on one of them.
@@ -133,7 +133,7 @@ def _stations(piece: Drawing, ruler: Ruler, station: float, window: Window, here
         half = text_width(text, PLAIN) / 2
         x = min(max(GUTTER_LEFT + place - window.start, half), piece.width - half)
         if all(x + half + 1.0 <= start or end + 1.0 <= x - half for start, end in taken):
-            piece.label(text, x, 0.45, PLAIN, Anchor.MIDDLE)
+            piece.label(text, x, 0.56, PLAIN, Anchor.MIDDLE)
             taken.append((x - half, x + half))
     _left_edge(piece, sorted(taken))
 
@@ -151,7 +151,7 @@ def _left_edge(piece: Drawing, taken: list[tuple[float, float]]) -> None:
     if not gaps:
         keep = [label for label in piece.labels if not _in_row(label, x, x + wide)]
         piece.labels[:] = keep
-    piece.label(_LEFT_EDGE, x, 0.45, SMALL, bold=True)
+    piece.label(_LEFT_EDGE, x, 0.56, SMALL, bold=True)
 
 
 def _in_row(label: Label, left: float, right: float) -> bool:

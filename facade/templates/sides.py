@@ -42,6 +42,7 @@ _LEAST_FLOOR, _LEAST_LONG = 5.4, 62.0
 _LEAST_FLOOR_ARROWS, _ARROWS_DOWN = 6.6, 1.6
 # At the other end stands the sign of its side, like the hatch, which is there only where there is waste.
 _MARK = 7.0
+_LEAST_FLOOR_SIGN = 3.2
 _PLACES, _HEIGHTS = 4.1, 7.5
 # Straight runs of a drawn line stay this close to the surface.
 LINE_TOLERANCE = 0.01
@@ -188,6 +189,8 @@ def _draw(
         _name_in_wood(piece, front, strip, side, window, cleared=cleared)
     else:
         _head(piece, front, strip, side, window, raw)
+        if floor >= _LEAST_FLOOR_SIGN and window.length > 4 * _MARK:
+            _draw_sign(piece, side, x, end, 0.7)
     hatch = slants if side.top_at_left else crosses
     piece.lines(hatch(along, saw + 0.5, raw - 0.3), Pen.HATCH, f"{name}-waste")
     _stations(piece, front, strip, side, window, lines)
@@ -273,12 +276,17 @@ def _name_in_wood(piece: Drawing, front: Front, strip: Strip, side: Side, window
         x += way * (piece.label(words, x, y, size, anchor, bold=True) + 2.4)
     room = (end - x if side.top_at_left else x - start) - 1.4
     if room > 4 * _MARK:
-        far = end - 1.4 - _MARK if side.top_at_left else start + 1.4
-        piece.lines(_sign(side) + np.array([far, BELOW + 1.2]), Pen.TICK, f"{side.value}-mark")
+        _draw_sign(piece, side, start, end, 1.2)
         room -= _MARK + 2.4
     about = _fitting([*_about(front, strip, side, window), front.mark], min(PLAIN, size), room)
     if about:
         piece.label(about, x, y, min(PLAIN, size), anchor)
+
+
+def _draw_sign(piece: Drawing, side: Side, left: float, right: float, up: float) -> None:
+    """Draw the sign of a side at the end of its wood that is away from TOP, `up` mm above the back."""
+    far = right - 1.4 - _MARK if side.top_at_left else left + 1.4
+    piece.lines(_sign(side) + np.array([far, BELOW + up]), Pen.TICK, f"{side.value}-mark")
 
 
 def _sign(side: Side) -> Array:
