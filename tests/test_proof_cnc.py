@@ -380,8 +380,18 @@ def test_a_head_that_is_cut_off_at_a_blank_agrees(tmp_path: Path) -> None:
         .replace("height = 120", "height = 60")
         .replace("count = 8 }", "count = 101 }")
     )
-    order = Order(Route.FACE, strips=(9, 100))
+    order = Order(Route.FACE, strips=(18, 19, 20))
     folder = write(build_front(read_job(job)), tmp_path / "out", outputs=[Output.CNC_FACE], cnc=order).folder
     (solid,) = folder.glob("cnc-face/solids/*.stl")
     assert solid.read_bytes()[79:80] == b" "
     assert [one.faults for one in prove(folder, only=[f"cnc-face/solids/{solid.name}"]).compared] == [()]
+
+
+def test_a_fixture_in_which_no_screw_may_be_agrees(tmp_path: Path) -> None:
+    """A limit that no screw keeps leaves none in, neither in the strips nor in their waste."""
+    job = tmp_path / "loose.toml"
+    job.write_text(MM + "limits = { screw_overcut = 30 }\n")
+    folder = write(build_front(read_job(job)), tmp_path / "out", outputs=[Output.CNC_FACE]).folder
+    names = [path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.suffix in (".pdf", ".txt")]
+    assert names
+    assert [one.faults for one in prove(folder, only=names).compared] == [()] * len(names)

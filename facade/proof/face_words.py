@@ -650,7 +650,6 @@ def _sheet_words(truth: Truth, laid: Laid, seen: Seen) -> Iterator[str]:
         part = 0.1 if job.unit is Unit.MM else MM_PER_INCH / 64.0
         down = Ruler(ruler.unit, max(64, ruler.fraction)).text(math.floor(pilot / part + 1e-6) * part)
         yield f"Pilot holes {down}."
-    if laid.screws():
         sizes = (least_above(job), job.limit("screw_cover").value, job.limit("screw_overcut").value)
         far, cover, deeper = map(ruler.fine, sizes)
         yield f"No cutter may come nearer to a screw than {far}: {cover} of cover and {deeper} for a cut that goes too deep."
