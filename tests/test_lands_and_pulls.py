@@ -450,3 +450,27 @@ def test_a_pull_carved_into_a_land_does_not_spoil_it() -> None:
 
 def test_a_land_that_keeps_wood_at_least_so_thick_may_be_higher() -> None:
     assert check(level(22.0, lands=[LAND | {"keep": "at least", "height": 15}])) == []
+
+
+def test_a_land_under_a_pull_that_must_be_as_high_as_the_blank_allows_can_be_told() -> None:
+    """It has no height then; what is typed in its place must have one."""
+    front = small_front(
+        front={"width": 228.4752, "height": 165.6313, "doors": 2},
+        strips={"count": 8, "gap": 6.0},
+        wood={"species": "white ash", "blank": 20.0, "floor": 7.5959},
+        carving={"fit": "depth", "depth": 5.5807},
+        layers=[{"kind": "facets", "size": 60.32036877841918, "long": 2.4, "tilt": 0.5, "softness": 0.2, "seed": 15}],
+        lands=[
+            {
+                "shape": "rectangle",
+                "centre": [107.9421, 67.0182],
+                "size": [124.9722, 58.9275],
+                "height": 16.7611,
+                "keep": "flat",
+                "blend": 8.0,
+            }
+        ],
+        pulls=[{"centre": [91.3901, 82.8157], "size": [34.0, 60.0], "depth": 5.0}],
+    )
+    assert any(one.topic == "depth of a pull" for one in check(front))
+    assert not any("None" in one.cure for one in check(front))

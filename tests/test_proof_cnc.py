@@ -21,6 +21,8 @@ from facade.front import build_front
 from facade.job import read_job
 from facade.making import Output
 from facade.proof import Compared, prove
+from facade.proof.face_words import _page_faults
+from facade.proof.truth import read_truth
 
 JOB = """
 title = "A small front"
@@ -380,8 +382,36 @@ def test_a_head_that_is_cut_off_at_a_blank_agrees(tmp_path: Path) -> None:
         .replace("height = 120", "height = 60")
         .replace("count = 8 }", "count = 101 }")
     )
-    order = Order(Route.FACE, strips=(9, 100))
+    order = Order(Route.FACE, strips=(18, 19, 20))
     folder = write(build_front(read_job(job)), tmp_path / "out", outputs=[Output.CNC_FACE], cnc=order).folder
     (solid,) = folder.glob("cnc-face/solids/*.stl")
     assert solid.read_bytes()[79:80] == b" "
     assert [one.faults for one in prove(folder, only=[f"cnc-face/solids/{solid.name}"]).compared] == [()]
+
+
+def test_a_fixture_in_which_no_screw_may_be_agrees(tmp_path: Path) -> None:
+    """A limit that no screw keeps leaves none in, neither in the strips nor in their waste."""
+    job = tmp_path / "loose.toml"
+    job.write_text(MM + "limits = { screw_overcut = 30 }\n")
+    folder = write(build_front(read_job(job)), tmp_path / "out", outputs=[Output.CNC_FACE]).folder
+    names = [path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.suffix in (".pdf", ".txt")]
+    assert names
+    assert [one.faults for one in prove(folder, only=names).compared] == [()] * len(names)
+
+
+@pytest.mark.parametrize(
+    ("line", "agrees"),
+    [
+        ("strips 1, 3, 5, 7, 9, 11, 13, 15, 17, 19,…", True),
+        ("strips 1, 3, 5, 7, 9, 12, 13,…", False),
+        ("strips 1…", False),
+    ],
+)
+def test_a_title_may_be_cut_off_by_the_strips_before_it(folder: Path, line: str, agrees: bool) -> None:
+    manifest = json.loads((folder / "manifest.json").read_text())
+    manifest["cnc"]["face"]["strips"] = list(range(1, 60, 2))
+    (folder / "manifest.json").write_text(json.dumps(manifest))
+    truth = read_truth(folder)
+    cleared = "" if manifest["cnc"]["face"]["cleared"] else "NOT CLEARED\n"
+    page = f"Sheet 1 of 1\n{cleared}Mark {truth.front.mark}\n{line}\n"
+    assert (_page_faults(truth, [page]) == []) is agrees

@@ -96,12 +96,13 @@ def test_what_was_made_agrees(truth: Truth) -> None:
     [
         ('[machine]\nwords = "iso6983"\n', Order(Route.FACE)),
         ("[machine.finishing]\nradius = 2\nstep = 0.9\n", Order(Route.FACE)),
+        ("[machine.finishing]\nradius = 3\nstep = 2.5\n", Order(Route.FACE, strips=(3, 4))),
         ("[machine.finishing]\nradius = 12\n", Order(Route.FACE)),
         ("", Order(Route.FACE, (3, 4, 7))),
         ("[as_built]\nblank = 19.3\n", Order(Route.FACE)),
         ("[carving]\npacked = true\n", Order(Route.FACE)),
     ],
-    ids=["iso6983", "step", "large ball", "some strips", "measured blank", "packed"],
+    ids=["iso6983", "step", "wide step", "large ball", "some strips", "measured blank", "packed"],
 )
 def test_other_orders_agree_too(tmp_path: Path, machine: str, order: Order) -> None:
     truth = read_truth(made(tmp_path, machine, order))

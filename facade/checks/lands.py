@@ -377,7 +377,10 @@ def _since(before: Job, after: Job, number: int, blank: float) -> Change:
     for index, (was, land) in enumerate(zip(before.lands, after.lands, strict=False), start=1):
         for name in ("centre", "size", "height"):
             if getattr(was, name) != getattr(land, name):
-                settings[f"lands[{index}].{name}"] = getattr(land, name)
+                # A height that is left out is as high as the blank allows: typed, it must be one.
+                settings[f"lands[{index}].{name}"] = (
+                    before.highest if land.height is None and name == "height" else getattr(land, name)
+                )
     tables = [("lands", _as_table(land)) for land in after.lands[len(before.lands) :]]
     return Change(settings, tables)
 

@@ -214,7 +214,8 @@ def _foretold(laid: Laid) -> tuple[float, float]:
         own = (1.0 + fx * fx + fy * fy) ** 1.5 / ((1.0 + fy * fy) * plan.radius)
         bend = max(bend, float((own / np.maximum(1.0 - fxx / own, _TIGHTEST)).max()))
         lean = max(lean, float(own.max()))
-    return _ridge(plan.step, 1.0 / bend), _ridge(plan.step, _TIGHTEST / lean)
+    # No ridge is higher than where both passes just meet.
+    return _ridge(plan.step, 1.0 / bend), _ridge(plan.step, max(_TIGHTEST / lean, plan.step / 2.0))
 
 
 def _ridge(step: float, radius: float) -> float:

@@ -18,6 +18,7 @@ from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.measuring.screws import clearance_hole, pilot_hole
 from facade.proof.carved import most_kept
 from facade.proof.compared import Compared
+from facade.proof.framing import strips_in_words
 from facade.proof.heads import feed_words, in_minutes
 from facade.proof.laid import FOLDER, Laid, all_laid, file_unit, laid_for, ordered, sharing_faults, unit_word
 from facade.proof.pdf import document
@@ -515,18 +516,27 @@ def _pages(path: Path) -> list[str]:
     return [found[index].get_textpage().get_text_bounded().replace("\r", "") for index in range(len(found))]
 
 
+# A line that is cut short holds more letters than this.
+_LONG = 30
+
+
 def _page_faults(truth: Truth, pages: Sequence[str]) -> list[str]:
     """Return what is wrong with marks, numbers of sheets and whether the front is cleared, page by page."""
     faults = [fault for page in pages for fault in truth.mark_faults(page)]
-    cleared = ordered(truth).cleared
+    cleared, count = ordered(truth).cleared, truth.front.count
+    every = strips_in_words(ordered(truth).strips, count)
     for number, page in enumerate(pages, start=1):
         if f"Sheet {number} of {len(pages)}" not in page:
             faults.append(f"does not say that it is sheet {number} of {len(pages)}")
         if ("NOT CLEARED" in page) == cleared:
             faults.append("says NOT CLEARED" if cleared else "does not say NOT CLEARED on every page")
         titles = [line.rpartition(" · ")[2].rstrip("…") for line in page.splitlines() if " · " in line]
-        # A title that is too long for its line is cut short.
-        if not any(title and printable(truth.front.job.title).startswith(title) for title in titles):
+        # A title that is too long for its line is cut short, and where many strips stand before it, is cut off.
+        if not any(title and printable(truth.front.job.title).startswith(title) for title in titles) and not any(
+            line.endswith("…") and every.startswith(line[:-1].rstrip())
+            for line in page.splitlines()
+            if len(line) > _LONG
+        ):
             faults.append("does not bear the title of the job on every page")
     return list(dict.fromkeys(faults))
 
@@ -650,7 +660,6 @@ def _sheet_words(truth: Truth, laid: Laid, seen: Seen) -> Iterator[str]:
         part = 0.1 if job.unit is Unit.MM else MM_PER_INCH / 64.0
         down = Ruler(ruler.unit, max(64, ruler.fraction)).text(math.floor(pilot / part + 1e-6) * part)
         yield f"Pilot holes {down}."
-    if laid.screws():
         sizes = (least_above(job), job.limit("screw_cover").value, job.limit("screw_overcut").value)
         far, cover, deeper = map(ruler.fine, sizes)
         yield f"No cutter may come nearer to a screw than {far}: {cover} of cover and {deeper} for a cut that goes too deep."
