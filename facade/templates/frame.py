@@ -246,28 +246,30 @@ def _foot(
 
 # A line of the key, and what stands beside it, mm; between two rows of it.
 _SAMPLE, _BESIDE, _NEXT, _KEY_PITCH = 8.0, 1.2, 3.0, 4.2
+_SHORT_SAMPLE = 5.4
 
 
 def _key(sheet: Drawing, key: Sequence[tuple[Pen, str]], left: float, right: float, low: float, *, rows: int) -> None:
     """Draw how lines look and what they mean, in as few rows, the upper first, and as large as there is room for."""
     large = _key_rows(key, PLAIN, right - left)
     size, parts = (PLAIN, large) if len(large) <= rows else (SMALL, _key_rows(key, SMALL, right - left))
+    wide, apart = _SAMPLE, _NEXT
     if len(parts) > rows:
-        # Said in one row all the same: a sheet that small has little on it.
-        parts = [list(key)]
+        # All of it in one row: shorter samples, closer together.
+        parts, wide, apart = [list(key)], _SHORT_SAMPLE, 1.8
     for row, part in enumerate(parts):
         x, y = left, low + _KEY_PITCH * (len(parts) - 1 - row)
         for pen, meaning in part:
-            _sample(sheet, pen, x, y + 0.9)
-            x += _SAMPLE + _BESIDE
-            x += sheet.label(meaning, x, y, size) + _NEXT
+            _sample(sheet, pen, x, y + 0.9, wide)
+            x += wide + _BESIDE
+            x += sheet.label(meaning, x, y, size) + apart
 
 
-def _sample(sheet: Drawing, pen: Pen, x: float, y: float) -> None:
-    """Draw how something looks on the sheet, `_SAMPLE` mm wide from x, about the level y: a line, or its sign."""
-    middle = x + _SAMPLE / 2
+def _sample(sheet: Drawing, pen: Pen, x: float, y: float, wide: float) -> None:
+    """Draw how something looks on the sheet, `wide` mm wide from x, about the level y: a line, or its sign."""
+    middle = x + wide / 2
     if pen is Pen.STROKE:
-        tip = x + _SAMPLE - 0.6
+        tip = x + wide - 0.6
         sheet.lines(
             [[[x, y], [tip, y]], [[tip, y], [tip - 2.0, y + 0.8]], [[tip, y], [tip - 2.0, y - 0.8]]], pen, "key"
         )
@@ -276,7 +278,7 @@ def _sample(sheet: Drawing, pen: Pen, x: float, y: float) -> None:
     elif pen is Pen.HOLE:
         sheet.circle(middle, y, 1.2, pen, "key")
     else:
-        sheet.line([[x, y], [x + _SAMPLE, y]], pen, "key")
+        sheet.line([[x, y], [x + wide, y]], pen, "key")
 
 
 def _key_rows(key: Sequence[tuple[Pen, str]], size: float, room: float) -> list[list[tuple[Pen, str]]]:
