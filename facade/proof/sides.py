@@ -110,7 +110,7 @@ def compare_sides(
         if name is None or name[0] not in truth.front.numbers:
             yield SideRead(0, 0, 0.0, None, ("a piece names no strip and side",), np.empty(0), frozenset(piece.words))
             continue
-        read = _compare(piece, *name, truth, traced, alone=only is not None)
+        read = _compare(piece, *name, truth, traced)
         wrong = [f"strip {name[0]} stands on the sheet of strip {only}"] if only not in (None, name[0]) else []
         yield SideRead(
             read.strip,
@@ -158,7 +158,7 @@ def _piece(sheet: Sheet, side: str, back: Line, run: Sequence[Line], truth: Trut
     return _Piece(side, left, right, base, own, tuple(line for line in run if not line.name), ends, near)
 
 
-def _compare(piece: _Piece, number: int, side: str, truth: Truth, traced: Sequence[str], *, alone: bool) -> SideRead:
+def _compare(piece: _Piece, number: int, side: str, truth: Truth, traced: Sequence[str]) -> SideRead:
     """Return what comes of a piece that says which strip and side it is."""
     place = truth.front.layout.strip(number)
     said = f"{number} {side.upper()}"
@@ -187,7 +187,7 @@ def _compare(piece: _Piece, number: int, side: str, truth: Truth, traced: Sequen
     length = piece.right - piece.left
     stretch = (start, start + length) if side == "left" else (start - length, start)
     if not faults:
-        faults += _Drawn(piece, place, side, stretch, placed, known, truth, traced, alone).faults()
+        faults += _Drawn(piece, place, side, stretch, placed, known, truth, traced).faults()
     if parts:
         from_top, off = (np.concatenate(one) for one in zip(*parts, strict=True))
         deviation, spread = float(off.max()), spread_along(from_top, off, place.length)
@@ -230,7 +230,6 @@ class _Drawn:
     known: KnownSurface
     truth: Truth
     traced: Sequence[str]
-    alone: bool
 
     def faults(self) -> Iterator[str]:
         """Yield what is wrong with it."""
@@ -421,7 +420,7 @@ class _Drawn:
         about = [word for word in said if self._is_about(word)]
         known = {name, "TOP", "station", "height", *about}
         once = [name, "TOP", "station", "height"]
-        if self.alone and self._in_wood and self.truth.manifest.get("cleared") is False:
+        if self._in_wood and self.truth.manifest.get("cleared") is False:
             known.add("NOT CLEARED")
             once.append("NOT CLEARED")
         for word in once:

@@ -48,35 +48,40 @@ def drawn(change: Callable[[bytes], bytes], page: int = 6) -> Act:
     return pdf(edit)
 
 
-_LETTER = re.compile(rb"BT\b.*?\bET\b", re.DOTALL)
+_WORDS = re.compile(rb"BT\b.*?\bET\b", re.DOTALL)
+_SHOWN = re.compile(rb"<([0-9A-F]+)> Tj")
 _LINE = re.compile(rb"(?:-?[\d.]+ -?[\d.]+ l ?)+")
 _POINT = re.compile(rb"(-?[\d.]+) (-?[\d.]+) l")
+
+
+def _letters(said: bytes) -> list[slice]:
+    """Return where the letters of a page are: each is four digits of what is shown."""
+    return [slice(at, at + 4) for words in _SHOWN.finditer(said) for at in range(words.start(1), words.end(1), 4)]
 
 
 def letters_gone(first: int, count: int = 4) -> Callable[[bytes], bytes]:
     """Return what leaves letters of a page out, from the one of that index."""
 
     def change(said: bytes) -> bytes:
-        found = list(_LETTER.finditer(said))
-        for letter in reversed(found[first : first + count]):
-            said = said[: letter.start()] + said[letter.end() :]
+        for letter in reversed(_letters(said)[first:][:count]):
+            said = said[: letter.start] + said[letter.stop :]
         return said
 
     return change
 
 
 def all_letters_gone(said: bytes) -> bytes:
-    return _LETTER.sub(b"", said)
+    return _WORDS.sub(b"", said)
 
 
 def letters_exchanged(first: int, second: int) -> Callable[[bytes], bytes]:
     """Return what writes each of two letters of a page in place of the other."""
 
     def change(said: bytes) -> bytes:
-        found = list(_LETTER.finditer(said))
-        at = sorted((found[first], found[second]), key=lambda letter: letter.start())
-        one, other = at
-        return said[: one.start()] + other[0] + said[one.end() : other.start()] + one[0] + said[other.end() :]
+        letters = _letters(said)
+        one, other = sorted((letters[first], letters[second]), key=lambda letter: letter.start)
+        between = said[one.stop : other.start]
+        return said[: one.start] + said[other] + between + said[one] + said[other.stop :]
 
     return change
 
