@@ -141,6 +141,7 @@ def bases() -> list[dict[str, Any]]:
         "relax": {"depth": 0.6, "moved": 4},
         "sampling": {"step": 4, "station": 25},
         "picture": {"light": "top", "finish": "dark"},
+        "work": {"way": "panel first"},
         "as_built": {"missing": [2], "stack": 218.9, "spacers": 30.2, "blank": 23.8},
     }
     inches: dict[str, Any] = {

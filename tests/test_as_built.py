@@ -503,3 +503,12 @@ def test_lands_and_pulls_lie_on_the_same_wood_wherever_it_hangs() -> None:
     assert seen >= 4
     lands = [one.sentence for one in check_front(plan, ["lands and pulls"]) if one.strip in (None, *front.numbers)]
     assert [one.sentence for one in check_front(front, ["lands and pulls"])] == lands
+
+
+def test_a_surface_that_follows_the_cutter_is_told_of_with_a_strip_left_out() -> None:
+    """The strips that are left are raised as much as they were with all of them there."""
+    front = small_front(**DESIGN | {"layers": [{"kind": "hills", "size": 40}]}, cutter={"fit": True, "shape": "ball", "radius": 60})
+    left_out = as_built(front, missing=(4,))
+    told, fewer = ([one for one in check_front(each) if one.check == "cutter"] for each in (front, left_out))
+    assert len(told) == len(fewer) == 1
+    assert 0.0 < (fewer[0].value or 0.0) <= (told[0].value or 0.0)

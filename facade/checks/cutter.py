@@ -33,7 +33,7 @@ from facade.measuring.standing import (
     left_standing,
     tight_hollows,
 )
-from facade.reach import Face, Reachable, body_of, faces, without_pulls
+from facade.reach import Face, body_of, designed_of, faces, without_pulls
 from facade.rules import rule_values
 from facade.surface import Surface, make_surface
 
@@ -331,10 +331,10 @@ def _gentler(front: Front, times: float) -> list[str]:
 
 def _change(front: Front) -> Finding:
     """Return how much the designed surface was raised to what the cutter can leave."""
-    assert isinstance(front.surface, Reachable)
+    designed = designed_of(front.surface)
     most, places, raised, where = 0.0, 0, 0, None
     for strip in front.strips():
-        above = strip.heights - front.surface.designed.at(strip.x[None, :], strip.y[:, None])
+        above = strip.heights - designed.at(strip.x[None, :], strip.y[:, None])
         places, raised = places + above.size, raised + int((above > 0.0).sum())
         if above.max() > most:
             most, where = float(above.max()), (strip, float(strip.from_top[int(above.argmax()) // above.shape[1]]))
