@@ -142,7 +142,6 @@ def bases() -> list[dict[str, Any]]:
         "sampling": {"step": 4, "station": 25},
         "picture": {"light": "top", "finish": "dark"},
         "work": {"way": "panel first"},
-        "as_built": {"missing": [2], "stack": 218.9, "spacers": 30.2, "blank": 23.8},
     }
     inches: dict[str, Any] = {
         "title": "Inches",
@@ -151,6 +150,7 @@ def bases() -> list[dict[str, Any]]:
         "front": {"width": 8, "height": "5 1/2"},
         "strips": {"width": "3/4", "gap": "1/8"},
         "wood": {"species": "black walnut", "blank": "7/8", "floor": "3/8"},
+        "as_built": {"missing": [2], "stack": "7 33/64", "spacers": "1 1/4", "blank": "55/64"},
         "layers": [
             {"kind": "waves", "trains": [{"length": 4, "direction": 20}]},
             {"kind": "hills", "size": 3, "combine": "mask"},

@@ -24,7 +24,10 @@ MOST = 6e8
 
 def base(title: str) -> dict[str, Any]:
     """Return the settings of one of the jobs that the fuzzer begins from."""
-    return copy.deepcopy(next(one for one in fuzzing.bases() if one["title"] == title))
+    found = copy.deepcopy(next(one for one in fuzzing.bases() if one["title"] == title))
+    # As it was designed: what was left out is no part of the worst.
+    found.pop("as_built", None)
+    return found
 
 
 @pytest.fixture
