@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -596,3 +596,19 @@ def _which(doors: list[int], total: int) -> str:
     if len(doors) == 1:
         return f"Door {doors[0]}"
     return f"Doors {', '.join(map(str, doors[:-1]))} and {doors[-1]}"
+
+
+def runs_of(numbers: Iterable[int]) -> list[range]:
+    """Return rising numbers as runs of those that follow each other."""
+    runs: list[range] = []
+    for number in numbers:
+        if runs and number == runs[-1].stop:
+            runs[-1] = range(runs[-1].start, number + 1)
+        else:
+            runs.append(range(number, number + 1))
+    return runs
+
+
+def run_in_words(run: range) -> str:
+    """Return a run as "3", or "7 to 9"."""
+    return str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}"

@@ -507,7 +507,9 @@ def test_lands_and_pulls_lie_on_the_same_wood_wherever_it_hangs() -> None:
 
 def test_a_surface_that_follows_the_cutter_is_told_of_with_a_strip_left_out() -> None:
     """The strips that are left are raised as much as they were with all of them there."""
-    front = small_front(**DESIGN | {"layers": [{"kind": "hills", "size": 40}]}, cutter={"fit": True, "shape": "ball", "radius": 60})
+    front = small_front(
+        **DESIGN | {"layers": [{"kind": "hills", "size": 40}]}, cutter={"fit": True, "shape": "ball", "radius": 60}
+    )
     left_out = as_built(front, missing=(4,))
     told, fewer = ([one for one in check_front(each) if one.check == "cutter"] for each in (front, left_out))
     assert len(told) == len(fewer) == 1

@@ -10,7 +10,7 @@ import numpy as np
 
 from facade.arrays import Array
 from facade.front import Front
-from facade.layout import SAME, STACKED, Division, Door, Layout, StripPlace
+from facade.layout import SAME, STACKED, Division, Door, Layout, StripPlace, run_in_words, runs_of
 from facade.lengths import Ruler, Unit
 from facade.surface import Surface, as_carved
 
@@ -80,15 +80,10 @@ def _bare(ruler: Ruler, mm: float) -> str:
 
 def _named(numbers: Sequence[int], thing: str) -> str:
     """Return "23", "3 and 7 to 9", or of many how many they are: "8 strips"."""
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
+    runs = runs_of(numbers)
     if len(runs) > _RUNS_NAMED:
         return f"{len(numbers)} {thing}s"
-    return _listed([str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs])
+    return _listed([run_in_words(run) for run in runs])
 
 
 def _gaps_in_words(ruler: Ruler, layout: Layout, plan: Layout) -> str:

@@ -14,6 +14,7 @@ from facade.arrays import Array
 from facade.doors.spreading import as_built_in_words
 from facade.drawing import Anchor, Drawing, Pen, fitted, printable, text_width
 from facade.front import Front
+from facade.layout import run_in_words, runs_of
 from facade.lengths import MM_PER_INCH, Ruler, Unit
 from facade.templates.piece import Room, Top
 
@@ -144,13 +145,8 @@ def strips_in_words(strips: Sequence[int], count: int) -> str:
     """Return "strips 1 to 4, 9 of 54", or "whole front"."""
     if not strips:
         return f"whole front, {count} strips"
-    runs: list[list[int]] = []
-    for number in sorted(set(strips)):
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    parts = [str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs]
+    runs = runs_of(sorted(set(strips)))
+    parts = [run_in_words(run) for run in runs]
     return f"strip{'s' if len(set(strips)) > 1 else ''} {', '.join(parts)} of {count}"
 
 

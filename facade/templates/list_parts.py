@@ -13,6 +13,7 @@ import numpy as np
 from facade.arrays import Array
 from facade.drawing import Anchor, text_width
 from facade.front import Front
+from facade.layout import run_in_words, runs_of
 from facade.slicer import Spot
 from facade.templates.piece import Asked, Piece
 from facade.templates.tables import PAD, TYPE, Column, Row, Table, table_pieces, widest_number
@@ -116,15 +117,10 @@ def short_list(numbers: Sequence[int] | None, room: float) -> str:
     """Return rising numbers as words that are at most `room` mm wide: "3, 7 to 9 +12" where twelve more have no room."""
     if numbers is None:
         return "not compared"
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
+    runs = runs_of(numbers)
     for shown in range(len(runs), 0, -1):
         left_out = sum(map(len, runs[shown:]))
-        words = ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs[:shown])
+        words = ", ".join(run_in_words(run) for run in runs[:shown])
         words += f" +{left_out}" if left_out else ""
         if text_width(words, TYPE) <= room:
             return words

@@ -19,22 +19,9 @@ from corruptions.corruption import (
     text,
 )
 from corruptions.drawings import aside, left_out, middle, mirrored, path, resized, turned
+from facade.cli import SHEETS
 
 SIDE = "sides/strip-03.svg"
-_KINDS = (
-    "first",
-    "calibration",
-    "sticks",
-    "sides",
-    "wraps",
-    "faces",
-    "holes",
-    "gauges",
-    "boards",
-    "lists",
-    "wrong",
-    "offsets",
-)
 
 
 def sheet(kind: str) -> str:
@@ -74,7 +61,7 @@ def label_moved(old: str, x: float) -> Act:
 
 def _on_every_kind() -> Iterator[Corruption]:
     """Yield what is done to a sheet whatever it shows."""
-    for kind in _KINDS:
+    for kind in SHEETS:
         for what, act in (
             ("another mark", matched(r">Mark \w{4}-\w{4}<", ">Mark 7Q2M-X4KD<")),
             ("TOP reads BOTTOM", replaced(">TOP<", ">BOTTOM<")),
