@@ -514,3 +514,22 @@ def test_a_surface_that_follows_the_cutter_is_told_of_with_a_strip_left_out() ->
     told, fewer = ([one for one in check_front(each) if one.check == "cutter"] for each in (front, left_out))
     assert len(told) == len(fewer) == 1
     assert 0.0 < (fewer[0].value or 0.0) <= (told[0].value or 0.0)
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_how_a_sheet_is_printed_is_not_cut_off_by_what_is_said_before_it(unit: str) -> None:
+    """Strips left out on two doors, and another blank, are many words on upright paper."""
+    scale = 1.0 if unit == "mm" else 25.4
+    design = {
+        "unit": unit,
+        "front": {"width": 345 / scale, "height": 300 / scale, "doors": 2, "space": 3 / scale},
+        "strips": {"count": 14, "gap": 3 / scale},
+        "wood": {"blank": 24 / scale, "floor": 10 / scale},
+        "carving": {"fit": "depth", "depth": 8 / scale},
+        "layers": [{"kind": "hills", "size": 120 / scale}],
+    }
+    front = as_built(small_front(**design), missing=(4, 11), blank=23.4)
+    for paper in ("A4", "Letter"):
+        for sheet, drawing in packed_on(front, paper, (Kind.FIRST, Kind.LISTS, Kind.FACES)).drawings():
+            printed = [one.text for one in drawing.labels if one.text.startswith("PRINT AT 100 %")]
+            assert [words.endswith("not corrected for a printer") for words in printed] == [True], (sheet.kind, printed)

@@ -167,10 +167,13 @@ class _Reading:
         yield from self._take(self._row(top - _TITLE), kind.title, "its title")
         yield from self._about(top, asked)
         unit, ruler = truth.front.job.unit, truth.front.job.ruler
-        lengths = "lengths in mm" if unit.in_mm == 1.0 else f"lengths in inches, to 1/{ruler.fraction}"
+        inches = f"inches, to 1/{ruler.fraction}"
+        lengths = ("lengths in mm", "mm") if unit.in_mm == 1.0 else (f"lengths in {inches}", inches, "inches")
         row = self._row(top - _PRINT)
-        start = f"PRINT AT 100 % · {lengths} · "
-        own = next((one for one in row if one[1].text.startswith(start)), None)
+        starts = [f"PRINT AT 100 % · {said} · " for said in lengths]
+        own, start = next(
+            ((one, start) for one in row for start in starts if one[1].text.startswith(start)), (None, starts[0])
+        )
         if own is None:
             yield from self._take(row, start + _UNCORRECTED, "how it is printed")
         else:

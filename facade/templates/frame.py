@@ -125,8 +125,10 @@ def _head(
     room = end - beside - x
     sheet.label(fitted(heading.title, LARGE, room, bold=True), x, top - 4.6, LARGE, bold=True)
     about = f"{strips_in_words(heading.strips, front.count if heading.strips else len(front.numbers))} · {job.title}"
-    unit = "lengths in mm" if job.unit is Unit.MM else f"lengths in inches, to 1/{job.ruler.fraction}"
-    words = f"PRINT AT 100 % · {unit} · {heading.correction}"
+    units = ["lengths in mm", "mm"]
+    if job.unit is Unit.INCH:
+        units = [f"lengths in inches, to 1/{job.ruler.fraction}", f"inches, to 1/{job.ruler.fraction}", "inches"]
+    words, *shorter = (f"PRINT AT 100 % · {unit} · {heading.correction}" for unit in units)
     rows = [x, x]
     if state := as_built_in_words(front):
         # Beside strips and job where there is room for all of them, else in the row below, which is as wide as the sheet.
@@ -137,6 +139,8 @@ def _head(
         rows[row] += wide * size / PLAIN
     sheet.label(fitted(about, PLAIN, x + room - rows[0]), rows[0], top - 9.4, PLAIN)
     size = PLAIN if text_width(words, PLAIN) <= right - rows[1] else SMALL
+    # Rather the unit in fewer words than how it is printed cut off.
+    words = next((one for one in (words, *shorter) if text_width(one, size) <= right - rows[1]), words)
     sheet.label(fitted(words, size, right - rows[1]), rows[1], top - 13.4, size)
     sheet.line([[left, top - HEAD + 1.0], [right, top - HEAD + 1.0]], Pen.RULE)
 

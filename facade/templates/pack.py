@@ -295,9 +295,11 @@ def _with_index(
 
 def strips_on(front: Front, doors: Sequence[int]) -> tuple[int, ...]:
     """Return the strips of some doors, or all; raises JobError for a door that is not there."""
+    count = len(front.layout.doors)
+    doors_there = f"doors 1 to {count}" if count > 1 else "one door"
     for number in doors:
-        if not 1 <= number <= len(front.layout.doors):
-            raise mistake("door", f"door {number} is not there: this front has doors 1 to {len(front.layout.doors)}")
+        if not 1 <= number <= count:
+            raise mistake("door", f"door {number} is not there: this front has {doors_there}")
     return tuple(place.number for place in front.layout.strips if not doors or place.door in doors)
 
 
