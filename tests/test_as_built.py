@@ -522,8 +522,8 @@ def test_how_a_sheet_is_printed_is_not_cut_off_by_what_is_said_before_it(unit: s
     scale = 1.0 if unit == "mm" else 25.4
     design = {
         "unit": unit,
-        "front": {"width": 345 / scale, "height": 300 / scale, "doors": 2, "space": 3 / scale},
-        "strips": {"count": 14, "gap": 3 / scale},
+        "front": {"width": 519 / scale, "height": 300 / scale, "doors": 3, "space": 3 / scale},
+        "strips": {"count": 21, "gap": 3 / scale},
         "wood": {"blank": 24 / scale, "floor": 10 / scale},
         "carving": {"fit": "depth", "depth": 8 / scale},
         "layers": [{"kind": "hills", "size": 120 / scale}],
